@@ -1,0 +1,1 @@
+"""What can be bought: generic products and materials, each value with its source."""

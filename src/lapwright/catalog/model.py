@@ -1,0 +1,71 @@
+"""Products and materials: generic kinds only, every value with its source, or empty.
+
+A `Product`'s `values` are in SI. Whatever a product's sheet would state (lap, temperature limit,
+exposure, film, cure) is a value here that the user's `catalog.yaml` overrides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+Form = Literal["roll", "sheet", "length", "pail", "tube", "each", "area"]
+
+
+@dataclass(frozen=True)
+class Value:
+    """One figure of a product: number or word, its unit (SI, "" for words and ratios) and where it comes from."""
+
+    value: float | str | None
+    unit: str = ""
+    source: str = "common practice"
+
+
+@dataclass(frozen=True)
+class Product:
+    """One generic product.
+
+    form: how it is bought (roll, sheet, length, pail, tube, each, area).
+    Common value names (SI): width_m, length_m, thickness_m, course_lap_m, end_lap_m, pack_size,
+    price (in the job's currency, per pack), kgCO2e (per pack), t_min_C, t_max_C, exposure_days,
+    moisture_max_pct, film_m (wet thickness), solids_ratio, cover_m2, hold_length_m, spare_ratio.
+    """
+
+    id: str
+    title: str
+    form: Form
+    layer: str
+    values: Mapping[str, Value] = field(default_factory=dict)
+
+    def number(self, name: str, default: float | None = None) -> float | None:
+        """Return the value as a float, or `default` when it is not given."""
+        value = self.values.get(name)
+        if value is None or value.value is None or isinstance(value.value, str):
+            return default
+        return float(value.value)
+
+    def needed(self, name: str) -> float:
+        """Return the value as a float; KeyError naming product and value when it is not given."""
+        number = self.number(name)
+        if number is None:
+            raise KeyError(f"{self.id}: {name} is not given")
+        return number
+
+    def word(self, name: str, default: str = "") -> str:
+        """Return the value as text, or `default` when it is not given."""
+        value = self.values.get(name)
+        return default if value is None or value.value is None else str(value.value)
+
+
+@dataclass(frozen=True)
+class Catalog:
+    """All products by id. `rates` are labor rates by task, `film` facts etc. live as products too."""
+
+    products: Mapping[str, Product]
+
+    def __getitem__(self, product_id: str) -> Product:
+        return self.products[product_id]
+
+    def __contains__(self, product_id: str) -> bool:
+        return product_id in self.products

@@ -1,0 +1,1 @@
+"""What stands: surfaces in walking order, zones, openings, penetrations, attachments, and the tape's closure."""
