@@ -138,6 +138,15 @@ _ALL: tuple[Name, ...] = (
     Name(
         "strength dead", "strength_dead_Pa", "pressure", "allowable for loads that stay", 0.0, 1e9, above=True
     ),
+    Name(
+        "stiffness",
+        "stiffness_Pa_m",
+        "stiffness",
+        "foundation modulus at its thickness",
+        0.0,
+        1e12,
+        above=True,
+    ),
     _ratio("water uptake", "water taken up, by volume"),
     # words
     _word("rate", "labor rate that goes with it (lapwright.catalog.rates)"),
