@@ -1,1 +1,1 @@
-"""What stands: surfaces in walking order, zones, openings, penetrations, attachments, and the tape's closure."""
+"""What stands: faces in walking order, zones, openings, what is fixed to them, and the tape's closure."""
