@@ -84,6 +84,9 @@ _ALL: tuple[Name, ...] = (
         "fasteners per length", "fasteners_per_m", "per_length", "how many hold one length of it", 0.0, 1000.0
     ),
     _size("penetration", "how deep the fastener must reach into the stud (not into boards)"),
+    _gap("kerf", "width the saw takes from a length or sheet"),
+    _gap("trim", "cut off the outer end of each roll before the first piece"),
+    _word("turn", "how a piece may be turned on the stock: any, half or none"),
     _size("reveal", "height of one siding course that stays to be seen"),
     _size("shank", "diameter of the fastener's shank"),
     _size("head", "diameter of the fastener's head"),
