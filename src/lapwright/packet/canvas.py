@@ -1,0 +1,183 @@
+"""A small SVG canvas that knows where words already stand, so that they do not run into each other.
+
+Units are points on paper (1/72 in) or, on a screen, user units; y runs down. All numbers are written
+with two decimals, so the same drawing gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from xml.sax.saxutils import escape, quoteattr
+
+Box = tuple[float, float, float, float]  # left, top, right, bottom
+XY = tuple[float, float]
+
+INK = "#1b1e21"
+SOFT = "#5d646b"
+FAINT = "#a9afb4"
+LAP = "#e3ddd0"
+SHEET = "#f7f4ee"
+
+# Widths of common letters in a plain sans-serif, in parts of the size (measured roughly, on the wide side).
+_NARROW = set("ijl.,:;'|!()[] ft/-\"")
+
+
+def text_width(text: str, size: float, bold: bool = False) -> float:
+    """Return about how wide a text is; on the wide side, so that boxes made from it are safe.
+
+    >>> 20 < text_width("B3.2", 10) < 26
+    True
+    """
+    parts = sum(0.36 if c in _NARROW else 0.72 if c.isupper() or c in "mw×—" else 0.56 for c in text)
+    return parts * size * (1.05 if bold else 1.0)
+
+
+def number(value: float) -> str:
+    """Write a coordinate with at most two decimals and no minus zero."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+@dataclass
+class Canvas:
+    """Collects SVG elements. `font` is the family list; `taken` holds the boxes of words already set."""
+
+    width: float
+    font: str
+    height: float = 0.0
+    taken: list[Box] = field(default_factory=list)
+    _parts: list[str] = field(default_factory=list)
+
+    # ------------------------------------------------------------ marks on the paper
+
+    def path(
+        self,
+        rings: Iterable[Sequence[XY]],
+        *,
+        fill: str = "none",
+        stroke: str = INK,
+        width: float = 0.8,
+        dash: str = "",
+        title: str = "",
+        closed: bool = True,
+    ) -> None:
+        """Draw rings (or open lines) as one path, with an accessible name when `title` is given."""
+        d = "".join(
+            "M" + "L".join(f"{number(x)} {number(y)}" for x, y in ring) + ("Z" if closed else "")
+            for ring in rings
+        )
+        if not d:
+            return
+        inner = f"<title>{escape(title)}</title>" if title else ""
+        dashes = f' stroke-dasharray="{dash}"' if dash else ""
+        self._parts.append(
+            f'<path d="{d}" fill="{fill}" fill-rule="evenodd" stroke="{stroke}" '
+            f'stroke-width="{number(width)}"{dashes}>{inner}</path>'
+        )
+
+    def line(self, a: XY, b: XY, *, width: float = 0.6, stroke: str = INK, dash: str = "") -> None:
+        """Draw a straight line."""
+        self.path([(a, b)], stroke=stroke, width=width, dash=dash, closed=False)
+
+    def dot(self, at: XY, radius: float = 1.1) -> None:
+        """Draw a small full dot (the foot of a leader)."""
+        self._parts.append(
+            f'<circle cx="{number(at[0])}" cy="{number(at[1])}" r="{number(radius)}" fill="{INK}"/>'
+        )
+
+    def text(
+        self,
+        at: XY,
+        text: str,
+        size: float,
+        *,
+        anchor: str = "middle",
+        bold: bool = False,
+        up: bool = False,
+        color: str = INK,
+        halo: bool = True,
+    ) -> None:
+        """Set a word; `at` is the middle of its height. `up` turns it to read from below."""
+        # The baseline lies about a third of the size below the middle of figures and capitals.
+        x, y = at
+        dx, dy = (size * 0.34, 0.0) if up else (0.0, size * 0.34)
+        turn = f' transform="rotate(-90 {number(x + dx)} {number(y + dy)})"' if up else ""
+        weight = ' font-weight="700"' if bold else ""
+        around = ' stroke="#fff" stroke-width="2.4" stroke-linejoin="round"' if halo else ""
+        shared = (
+            f'x="{number(x + dx)}" y="{number(y + dy)}" font-size="{number(size)}" '
+            f"text-anchor={quoteattr(anchor)}{weight}{turn}"
+        )
+        word = escape(text)
+        if around:
+            # a white edge first, then the word: every reader draws this the same way, paint-order not
+            self._parts.append(f'<text {shared} fill="#fff"{around} aria-hidden="true">{word}</text>')
+        self._parts.append(f'<text {shared} fill="{color}">{word}</text>')
+
+    def hatch(self, lines: Iterable[Sequence[XY]], *, width: float = 0.4, stroke: str = SOFT) -> None:
+        """Draw hatch lines as one path (no patterns: they print differently from reader to reader)."""
+        self.path(lines, width=width, stroke=stroke, closed=False)
+
+    # ------------------------------------------------------------ room for words
+
+    def free(self, box: Box) -> bool:
+        """Return whether nothing is set in the box."""
+        x0, y0, x1, y1 = box
+        return not any(x0 < b[2] and b[0] < x1 and y0 < b[3] and b[1] < y1 for b in self.taken)
+
+    def take(self, box: Box) -> None:
+        """Keep a box free of other words."""
+        self.taken.append(box)
+
+    def svg(self, title: str, description: str) -> str:
+        """Return the whole picture as one self-contained SVG text."""
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" '
+            f'viewBox="0 0 {number(self.width)} {number(self.height)}" '
+            f'width="{number(self.width)}" height="{number(self.height)}" '
+            f'role="img" font-family={quoteattr(self.font)} '
+            f'stroke-linejoin="round">\n<title>{escape(title)}</title>\n<desc>{escape(description)}</desc>\n'
+            f'<rect width="{number(self.width)}" height="{number(self.height)}" fill="#fff"/>\n'
+            + "\n".join(self._parts)
+            + "\n</svg>\n"
+        )
+
+
+def box_at(at: XY, width: float, height: float) -> Box:
+    """Return the box of that size round a middle point."""
+    return at[0] - width / 2, at[1] - height / 2, at[0] + width / 2, at[1] + height / 2
+
+
+def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    """Move positions apart so that neighbours are at least `gap` apart, each as near to its wish as may be.
+
+    wanted: ascending. The answer is ascending and stays between `low` and `high` while there is room.
+
+    >>> spread([10.0, 11.0, 40.0], 6.0, 0.0, 50.0)
+    [7.5, 13.5, 40.0]
+    """
+    blocks: list[tuple[float, int]] = []  # first position, number of members
+    for value in wanted:
+        start, count = value, 1
+        while blocks and start < blocks[-1][0] + blocks[-1][1] * gap - 1e-9:
+            before, members = blocks.pop()
+            start = (before * members + (start - members * gap) * count) / (members + count)
+            count += members
+        blocks.append((start, count))
+    out = [start + i * gap for start, count in blocks for i in range(count)]
+    for i in range(len(out) - 1, -1, -1):
+        out[i] = min(out[i], high - (len(out) - 1 - i) * gap)
+    for i in range(len(out)):
+        out[i] = max(out[i], low + i * gap if low + (len(out) - 1) * gap <= high else low)
+    return out
+
+
+def ring_offsets(first: float, step: float, rings: int) -> list[XY]:
+    """Return places round a point, nearer ones first, in sixteen directions."""
+    return [
+        (r * math.cos(math.tau * k / 16), r * math.sin(math.tau * k / 16))
+        for r in (first + step * i for i in range(rings))
+        for k in range(16)
+    ]

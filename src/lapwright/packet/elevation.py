@@ -1,0 +1,315 @@
+"""Draws one sheet: a surface with the pieces of one trade layer, their laps, heights and marks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import shapely
+from shapely import LineString, MultiLineString, Polygon
+from shapely.affinity import affine_transform
+from shapely.geometry.base import BaseGeometry
+
+from lapwright.geometry import from_rings, polygons
+from lapwright.packet.canvas import FAINT, LAP, SHEET, SOFT, XY, Canvas, spread, text_width
+from lapwright.packet.labels import Labels
+from lapwright.packet.sheets import Sheet, one_per_mark
+from lapwright.packet.view import DECISIONS, STATE_WORDS, Row, View
+
+PRINT_FONT = "Source Sans Pro, DejaVu Sans Mono"
+SCREEN_FONT = "system-ui, -apple-system, sans-serif"
+
+
+@dataclass(frozen=True)
+class Style:
+    """How big a drawing is set: `width` and `tallest` in points, `text` the size of its words."""
+
+    width: float
+    tallest: float
+    text: float
+    font: str
+
+    @property
+    def side(self) -> float:
+        """Room for heights at the left and right edge."""
+        return self.text * 6.2
+
+
+PAPER = Style(width=540, tallest=430, text=8.5, font=PRINT_FONT)
+SCREEN = Style(width=420, tallest=2000, text=12, font=SCREEN_FONT)
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Places surface coordinates (metres, y up) on the canvas (points, y down)."""
+
+    scale: float
+    dx: float
+    dy: float
+
+    def xy(self, x: float, y: float) -> XY:
+        """Return the canvas point of a surface point."""
+        return self.dx + self.scale * x, self.dy - self.scale * y
+
+    def shape(self, geom: BaseGeometry) -> BaseGeometry:
+        """Return a geometry in canvas points."""
+        return affine_transform(geom, [self.scale, 0, 0, -self.scale, self.dx, self.dy])
+
+
+def rings_of(geom: BaseGeometry) -> list[list[XY]]:
+    """Return the rings of all polygons of a geometry."""
+    return [
+        [(x, y) for x, y, *_ in ring.coords] for p in polygons(geom) for ring in (p.exterior, *p.interiors)
+    ]
+
+
+def lines_of(geom: BaseGeometry) -> list[list[XY]]:
+    """Return the lines of a geometry as point lists, touching ones joined."""
+    if geom.is_empty:
+        return []
+    flat = [g for g in getattr(geom, "geoms", [geom]) if isinstance(g, LineString)]
+    joined = shapely.line_merge(MultiLineString(flat)) if flat else MultiLineString()
+    return [[(x, y) for x, y, *_ in g.coords] for g in getattr(joined, "geoms", [joined]) if not g.is_empty]
+
+
+def hatch_lines(area: BaseGeometry, gap: float) -> list[list[XY]]:
+    """Return slanted lines across an area, `gap` apart."""
+    if area.is_empty:
+        return []
+    x0, y0, x1, y1 = area.bounds
+    high = y1 - y0
+    count = int((x1 - x0 + high) / gap) + 1
+    lines = MultiLineString([((x0 - high + i * gap, y1), (x0 + i * gap, y0)) for i in range(1, count)])
+    return lines_of(shapely.intersection(lines, area))
+
+
+def elevation(view: View, sheet: Sheet, style: Style) -> str:
+    """Return the sheet's drawing as SVG text. Everything shown is read from the plan document."""
+    return Elevation(view, sheet, style).draw()
+
+
+class Elevation:
+    """One drawing under way."""
+
+    def __init__(self, view: View, sheet: Sheet, style: Style) -> None:
+        self.view, self.sheet, self.style = view, sheet, style
+        self.surface = view.surfaces[sheet.surface]
+        self.outline = from_rings(self.surface["outline"])
+        x0, y0, x1, y1 = self.outline.bounds
+        room = style.width - 2 * style.side
+        scale = min(room / (x1 - x0), style.tallest / (y1 - y0))
+        left = style.side + (room - scale * (x1 - x0)) / 2
+        top = style.text * 1.2
+        self.frame = Frame(scale, left - scale * x0, top + scale * y1)
+        self.left, self.right = left, left + scale * (x1 - x0)
+        self.top, self.bottom = top, top + scale * (y1 - y0)
+        self.canvas = Canvas(style.width, style.font)
+        self.labels = Labels(self.canvas, style.text)
+
+    def draw(self) -> str:
+        sheet, view = self.sheet, self.view
+        self._zones()
+        self._context()
+        self._pieces()
+        self._chalk()
+        self._openings()
+        self.canvas.path(rings_of(self.frame.shape(self.outline)), width=1.7)
+        self._penetrations()
+        self._heights()
+        self._along()
+        self._marks()
+        return self.canvas.svg(
+            f"{sheet.surface}: {sheet.title}",
+            f"{view.doc['job']['name']}. Seen from outside. Heights are above the reference line.",
+        )
+
+    # ------------------------------------------------------------ what stands
+
+    def _zones(self) -> None:
+        for zone in self.surface["zones"]:
+            if zone["decision"] != "keep":
+                continue
+            area = self.frame.shape(from_rings(zone["polygon"]))
+            self.canvas.hatch(hatch_lines(area, self.style.text * 0.9), width=0.45)
+            self.canvas.path(rings_of(area), width=0.9, title=f"{zone['id']}: keep, no new skin")
+            word = DECISIONS["keep"]
+            _ = self.labels.inside(
+                area, f"{word} {zone['id'].split('/')[-1]}", bold=True
+            ) or self.labels.inside(area, word, bold=True)
+
+    def _openings(self) -> None:
+        size = self.style.text
+        for opening in self.surface["openings"]:
+            hole = self.frame.shape(from_rings(opening["polygon"]))
+            state = opening["state"]
+            words = STATE_WORDS.get(state, state)
+            self.canvas.path(rings_of(hole), fill="#fff", width=1.1, title=f"{opening['id']}: {words}")
+            inner = hole.buffer(-2.2, join_style="mitre")
+            if state == "kept":
+                self.canvas.hatch(hatch_lines(hole, size * 0.7), width=0.35, stroke=FAINT)
+            elif state in ("before", "insert"):
+                self.canvas.path(rings_of(inner), width=0.5, dash="3 2" if state == "insert" else "")
+            self.labels.stacked(hole, [(opening["id"], size * 1.15, True), (words, size * 0.85, False)])
+
+    def _penetrations(self) -> None:
+        for pen in self.surface["penetrations"]:
+            hole = self.frame.shape(from_rings(pen["polygon"]))
+            self.canvas.path(rings_of(hole), fill="#fff", width=1.1, title=f"{pen['id']}: {pen['kind']}")
+            x0, y0, x1, y1 = hole.bounds
+            self.canvas.line((x0, y0), (x1, y1), width=0.5)
+            self.canvas.line((x0, y1), (x1, y0), width=0.5)
+            self.labels.beside(hole, pen["id"], bold=True)
+
+    # ------------------------------------------------------------ what goes on
+
+    def _context(self) -> None:
+        """Show strips faintly on the barrier's sheet: the courses pass over or under them."""
+        if self.sheet.key != "barrier":
+            return
+        own = {p["id"] for p in self.sheet.pieces}
+        for piece in self.view.pieces_on[self.sheet.surface]:
+            if piece["id"] in own or piece["layer"] != "strip" or piece["plane"] != "face":
+                continue
+            if piece["installed"] < self.sheet.pieces[0]["installed"]:
+                shape = self.frame.shape(self.view.shape(piece["id"]))
+                self.canvas.path(rings_of(shape), width=0.5, stroke=FAINT)
+
+    def _pieces(self) -> None:
+        """Draw each piece: edges in sight solid, edges beneath a later piece dashed, laps shaded."""
+        on_face = [p for p in self.sheet.pieces if p["plane"] == "face"]
+        for piece in on_face:
+            self.canvas.path(
+                rings_of(self.frame.shape(self.view.shape(piece["id"]))),
+                fill=SHEET,
+                stroke="none",
+                title=self._name(piece),
+            )
+        shown = {p["id"] for p in on_face}
+        for piece in on_face:
+            for area in self._covers(piece, shown):
+                self.canvas.path(rings_of(self.frame.shape(area)), fill=LAP, stroke="none")
+        for piece in on_face:
+            edge = self.view.shape(piece["id"]).boundary
+            covers = self._covers(piece, shown)
+            if covers:
+                hidden_by = shapely.union_all([c.buffer(1e-3) for c in covers])
+                hidden, edge = edge.intersection(hidden_by), edge.difference(hidden_by)
+                self.canvas.path(lines_of(self.frame.shape(hidden)), width=0.55, dash="2.5 2", closed=False)
+            self.canvas.path(lines_of(self.frame.shape(edge)), width=0.9, closed=False)
+
+    def _covers(self, piece: Row, shown: set[str]) -> list[Polygon]:
+        return [
+            from_rings(lap["polygon"])
+            for lap in self.view.laps_under.get(piece["id"], [])
+            if lap["over"] in shown and lap["surface"] == self.sheet.surface
+        ]
+
+    def _name(self, piece: Row) -> str:
+        mark = self.view.marks[piece["id"]]
+        return f"{mark}: {self.view.role(piece)}, {self.view.product(piece['product']) or piece['layer']}"
+
+    def _marks(self) -> None:
+        under: dict[str, list[Polygon]] = {}
+        shown = {p["id"] for p in self.sheet.pieces if p["plane"] == "face"}
+        left_over = []
+        for mark, pieces in one_per_mark(self.view, self.sheet).items():
+            faces = [p for p in pieces if p["plane"] == "face" and p["layer"] != "unit"]
+            if not faces:
+                continue  # folded out of sight, or a unit, which its opening names
+            biggest = max(faces, key=lambda p: self.view.shape(p["id"]).area)
+            under[mark] = self._covers(biggest, shown)
+            shape = self.view.shape(biggest["id"])
+            seen = shape.difference(shapely.union_all(under[mark])) if under[mark] else shape
+            area = self.frame.shape(seen if seen.area > 0.3 * shape.area else shape)
+            left_over.append((mark, area))
+        self.labels.keep_clear([self.frame.shape(self.view.shape(i)) for i in sorted(shown)])
+        # big pieces first: they hold their own mark; the thin ones look for room afterwards
+        waiting = [(m, a) for m, a in left_over if not self.labels.inside(a, m, bold=True)]
+        for mark, area in waiting:
+            self.labels.leader(area, mark, bold=True, within=(0, self.top, self.style.width, self.bottom))
+
+    # ------------------------------------------------------------ heights and distances
+
+    def _chalk(self) -> None:
+        for line in self.sheet.lines:
+            a = self.frame.xy(line["x_from_m"], line["y_m"])
+            b = self.frame.xy(line["x_to_m"], line["y_m"])
+            self.canvas.line(a, b, width=0.7, stroke=SOFT, dash="9 2 2 2")
+        x0, y0, x1, y1 = self.outline.bounds
+        if y0 <= 0 <= y1:
+            a, b = self.frame.xy(x0, 0), self.frame.xy(x1, 0)
+            self.canvas.line((a[0] - 8, a[1]), (b[0] + 8, b[1]), width=1.2, stroke=SOFT)
+
+    def _heights(self) -> None:
+        """Heights of the chalk lines at the left; of sills, heads and the top at the right."""
+        x0, _, x1, _ = self.outline.bounds
+        chalk = sorted({round(line["y_m"], 4) for line in self.sheet.lines})
+        self._column([(y, self.view.length(y)) for y in chalk], left=True, bold=True)
+        edges: set[float] = {round(self.outline.bounds[1], 4), round(self.outline.bounds[3], 4)}
+        for opening in self.surface["openings"]:
+            _, low, _, high = from_rings(opening["polygon"]).bounds
+            edges |= {round(low, 4), round(high, 4)}
+        edges.add(round(max(y for x, y in self.surface["outline"][0] if x in (x0, x1)), 4))
+        self._column([(y, self.view.length(y)) for y in sorted(edges)], left=False, bold=False)
+
+    def _column(self, rows: list[tuple[float, str]], *, left: bool, bold: bool) -> None:
+        size = self.style.text
+        rows = sorted(rows, reverse=True)
+        wanted = [self.frame.xy(0, y)[1] for y, _ in rows]
+        placed = spread(wanted, size * 1.12, size * 0.6, self.bottom + size)
+        edge, out = (self.left, -1.0) if left else (self.right, 1.0)
+        for want, at, (_, words) in zip(wanted, placed, rows, strict=True):
+            turn, end = edge + out * size * 0.5, edge + out * size * 1.1
+            self.canvas.path(
+                [[(edge, want), (turn, want), (end, at)]],
+                width=0.5,
+                stroke=SOFT,
+                closed=False,
+            )
+            x = end + out * 1.5
+            self.canvas.text((x, at), words, size, anchor="end" if left else "start", bold=bold, halo=False)
+            wide = text_width(words, size, bold)
+            self.canvas.take(
+                (x - wide, at - size * 0.55, x, at + size * 0.55)
+                if left
+                else (x, at - size * 0.55, x + wide, at + size * 0.55)
+            )
+
+    def _along(self) -> None:
+        """Distances from the left corner to the edges of openings, and the width of the whole."""
+        size = self.style.text
+        x0, _, x1, _ = self.outline.bounds
+        edges = set()
+        for opening in self.surface["openings"]:
+            low, _, high, _ = from_rings(opening["polygon"]).bounds
+            edges |= {round(low - x0, 4), round(high - x0, 4)}
+        for pen in self.surface["penetrations"]:
+            edges.add(round(from_rings(pen["polygon"]).centroid.x - x0, 4))
+        rows = sorted(edges)
+        wanted = [self.frame.xy(x0 + x, 0)[0] for x in rows]
+        placed = spread(wanted, size * 1.12, self.left, self.right)
+        words = [self.view.length(x) for x in rows]
+        deep = max((text_width(w, size * 0.95) for w in words), default=0.0)
+        for want, at, word in zip(wanted, placed, words, strict=True):
+            y = self.bottom + size * 0.6
+            self.canvas.path(
+                [[(want, self.bottom), (want, y), (at, y + size * 0.6)]], width=0.5, stroke=SOFT, closed=False
+            )
+            self.canvas.text((at, y + size * 0.9), word, size * 0.95, anchor="end", up=True, halo=False)
+        base = self.bottom + size * 2.4 + deep
+        self.canvas.line((self.left, base), (self.right, base), width=0.6)
+        for x in (self.left, self.right):
+            self.canvas.line((x, base - 4), (x, base + 4), width=0.6)
+            self.canvas.line((x - 2.5, base + 2.5), (x + 2.5, base - 2.5), width=0.9)
+        whole = self.view.length(x1 - x0)
+        self.canvas.text(((self.left + self.right) / 2, base), f"  {whole}  ", size * 1.1, bold=True)
+        self._neighbours(base)
+        self.canvas.height = base + size * 1.2
+
+    def _neighbours(self, y: float) -> None:
+        size = self.style.text * 0.95
+        for name, x, anchor, arrow in (
+            (self.surface["left"], self.left - 6, "end", "‹ {}"),
+            (self.surface["right"], self.right + 6, "start", "{} ›"),
+        ):
+            if name:
+                self.canvas.text((x, y), arrow.format(name), size, anchor=anchor, color=SOFT, halo=False)

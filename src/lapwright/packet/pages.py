@@ -1,0 +1,279 @@
+"""Gathers what the printed packet says, page by page, and hands it to the page setter."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import tempfile
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import typst
+
+from lapwright.packet.book import opening_table
+from lapwright.packet.elevation import PAPER, elevation
+from lapwright.packet.rolls import knife_sequence, roll_drawing
+from lapwright.packet.sheets import sheets, table
+from lapwright.packet.view import NOT_GIVEN, Row, View
+from lapwright.packet.words import figure, findings, limits, money, money_range, passes, plain, quantity
+
+# 1 January 2000, 00:00 UTC: the PDF's own clock, the same for every packet.
+CREATED = 946684800
+FONT_PACKAGE = "font_source_sans_pro"
+NARROW_M = 0.2  # stock narrower than this that comes in lengths is listed, not drawn
+
+
+def packet_pdf(view: View) -> bytes:
+    """Return packet.pdf. Same document and same libraries, same bytes; system fonts are not used."""
+    with tempfile.TemporaryDirectory(prefix="lapwright-") as name:
+        root = Path(name)
+        data = contents(view, root)
+        (root / "packet.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
+        source = resources.files("lapwright.packet").joinpath("packet.typ").read_text(encoding="utf-8")
+        (root / "packet.typ").write_text(source, encoding="utf-8")
+        pdf = typst.compile(
+            str(root / "packet.typ"),
+            root=name,
+            font_paths=font_paths(),
+            ignore_system_fonts=True,
+            timestamp=CREATED,
+            pdf_tags=False,
+        )
+    assert isinstance(pdf, bytes)
+    return pdf
+
+
+def font_paths() -> list[str]:
+    """Return the folder of the sans-serif that the packet is set in; none when it is not installed.
+
+    Without it the fonts that the page setter carries take its place.
+    """
+    found = importlib.util.find_spec(FONT_PACKAGE)
+    if found is None or found.origin is None:
+        return []
+    return [str(Path(found.origin).parent / "files")]
+
+
+def contents(view: View, root: Path) -> dict[str, Any]:
+    """Return everything the packet says as plain data; drawings are written as SVG files into `root`."""
+    job = view.doc["job"]
+    openings = _opening_rows(view)
+    return {
+        "job": {k: job.get(k) or "" for k in ("name", "place", "reference_line")},
+        "paper": "us-letter" if view.imperial else "a4",
+        "version": view.doc["version"],
+        "stops": len(view.stops),
+        "findings": findings(view.rows("findings")),
+        "scope": view.rows("scope_text"),
+        "cautions": list(job.get("cautions") or []),
+        "figures": [figure(view, k, v) for k, v in (view.doc.get("figures") or {}).items()],
+        "assemblies": _assemblies(view),
+        "openings": openings,
+        "faces": _faces(view, root),
+        "stock": _stock(view, root),
+        "order": _order(view),
+        "bid": _bid(view),
+    }
+
+
+def _assemblies(view: View) -> list[dict[str, Any]]:
+    return [
+        {
+            "id": name,
+            "layers": [
+                {
+                    "title": layer["title"],
+                    "thickness": view.length(layer["thickness_m"]) if layer.get("thickness_m") else "",
+                    "existing": bool(layer.get("existing")),
+                }
+                for layer in layers
+            ],
+        }
+        for name, layers in (view.doc.get("assemblies") or {}).items()
+    ]
+
+
+def _opening_rows(view: View) -> list[dict[str, str]]:
+    rows = opening_table(view)[2]
+    names = [
+        "opening",
+        "face",
+        "kind",
+        "state",
+        "size",
+        "",
+        "",
+        "left",
+        "sill",
+        "unit",
+        "bedroom",
+        "location",
+    ]
+    to_m = 0.0254 if view.imperial else 0.001
+    out = []
+    for row in rows:
+        said = {n: str(v) for n, v in zip(names, row, strict=False) if n}
+        said["left"] = view.length(float(row[7] or 0) * to_m)
+        said["sill"] = view.length(float(row[8] or 0) * to_m)
+        out.append(said)
+    return out
+
+
+def _faces(view: View, root: Path) -> list[dict[str, Any]]:
+    by_surface: dict[str, list[dict[str, Any]]] = {s: [] for s in view.surfaces}
+    for sheet in sheets(view):
+        name = f"{sheet.name}.svg"
+        (root / name).write_text(elevation(view, sheet, PAPER), encoding="utf-8")
+        by_surface[sheet.surface].append(
+            {
+                "title": sheet.title,
+                "key": sheet.key,
+                "drawing": name,
+                "product": _one_product(view, sheet.pieces),
+                "lines": [{"y": view.length(r["y_m"]), "for": r["for"]} for r in sheet.lines],
+                "rows": table(view, sheet),
+            }
+        )
+    steps = _steps(view)
+    faces = [
+        {"id": s, "sheets": drawn, "steps": steps.pop(s, []), "kept": _all_kept(view.surfaces[s])}
+        for s, drawn in by_surface.items()
+    ]
+    rest = [step for group in steps.values() for step in group]
+    if rest:
+        faces.append({"id": "whole house", "sheets": [], "steps": rest, "kept": False})
+    return [f for f in faces if f["sheets"] or f["steps"] or f["kept"]]
+
+
+def _one_product(view: View, pieces: tuple[Row, ...]) -> str:
+    """Return the product's title when a sheet has only one, so that its table need not repeat it."""
+    titles = {view.product(p["product"]) for p in pieces}
+    return titles.pop() if len(titles) == 1 else ""
+
+
+def _all_kept(surface: Row) -> bool:
+    return bool(surface["zones"]) and all(z["decision"] == "keep" for z in surface["zones"])
+
+
+def _steps(view: View) -> dict[str, list[dict[str, Any]]]:
+    """Return the steps by surface, each with its checks; `other` for steps of no single surface."""
+    checks: dict[str, list[Row]] = {}
+    for check in view.rows("checks"):
+        checks.setdefault(check["step"], []).append(check)
+    out: dict[str, list[dict[str, Any]]] = {}
+    for number, step in enumerate(view.rows("steps"), 1):
+        surface = step["place"].split("/", 1)[0]
+        marks = dict.fromkeys(view.marks[p] for p in step["pieces"] if p in view.marks)
+        wait = step["wait_after_h"]
+        out.setdefault(surface if surface in view.surfaces else "other", []).append(
+            {
+                "number": number,
+                "action": step["action"],
+                "place": view.place(step["place"]),
+                "marks": ", ".join(marks),
+                "reason": step.get("reason") or "",
+                "work": f"{step['people']} people, {plain(step['hours'])} h",
+                "limits": limits(view, step.get("limits") or {}),
+                "wait": f"Then wait {plain(wait)} h." if wait else "",
+                "cautions": list(step["cautions"]),
+                "checks": [
+                    {
+                        "measure": c["measure"],
+                        "passes": passes(c),
+                        "count": c["count"],
+                        "hold": bool(c["hold"]),
+                        "if_fails": c["if_fails"],
+                        "source": c["source"],
+                    }
+                    for c in checks.get(step["id"], [])
+                ],
+            }
+        )
+    return out
+
+
+def _stock(view: View, root: Path) -> list[dict[str, Any]]:
+    """Return the stock by product: drawn with its knife sequence; narrow lengths are only listed."""
+    out: dict[str, dict[str, Any]] = {}
+    products = view.doc.get("products") or {}
+    for stock_id, stock in view.stock.items():
+        if not view.cuts_on[stock_id]:
+            continue
+        product = stock["product"]
+        listed = (products.get(product) or {}).get("form") == "length" and stock["width_m"] < NARROW_M
+        entry = out.setdefault(
+            product, {"title": view.product(product), "product": product, "listed": listed, "units": []}
+        )
+        drawing = ""
+        if not listed:
+            drawing = f"roll-{stock_id.replace('/', '-')}.svg"
+            (root / drawing).write_text(roll_drawing(view, stock_id), encoding="utf-8")
+        entry["units"].append(
+            {
+                "id": stock_id,
+                "size": view.size(stock["length_m"], stock["width_m"]),
+                "drawing": drawing,
+                "knife": [{"depth": k.depth, "words": k.words} for k in knife_sequence(view, stock_id)],
+            }
+        )
+    return list(out.values())
+
+
+def _order(view: View) -> dict[str, Any]:
+    currency = view.doc["job"].get("currency") or ""
+    rows = []
+    for r in view.rows("order"):
+        unit = r["measured_in"]
+        packs = NOT_GIVEN if r["packs"] is None else plain(r["packs"])
+        rows.append(
+            {
+                "title": view.product(r["product"]),
+                "product": r["product"],
+                "need": quantity(view, r["need"], unit),
+                "spare": quantity(view, r["spare"], unit) if r["spare"] else "none",
+                "reason": r["spare_reason"],
+                "packs": f"{packs} of {quantity(view, r['pack_size'], unit)}" if r["pack_size"] else packs,
+                "price": money(r["price"], currency),
+                "kgCO2e": NOT_GIVEN if r["kgCO2e"] is None else f"{plain(r['kgCO2e'])} kg",
+                "sources": _sources(view, r["product"]),
+            }
+        )
+    return {"rows": rows}
+
+
+def _sources(view: View, product: str) -> list[dict[str, str]]:
+    """Return the product's figures by source: `common practice: course lap 4", end lap 6"`."""
+    values = ((view.doc.get("products") or {}).get(product) or {}).get("values") or {}
+    by_source: dict[str, list[str]] = {}
+    for name, value in values.items():
+        raw, unit = value["value"], value.get("unit") or ""
+        title = name.removesuffix(f"_{unit}").replace("_", " ") if unit else name.replace("_", " ")
+        if isinstance(raw, int | float) and not isinstance(raw, bool):
+            said = quantity(view, float(raw), unit)
+        else:
+            said = NOT_GIVEN if raw is None else str(raw)
+        by_source.setdefault(value.get("source") or NOT_GIVEN, []).append(f"{title} {said}")
+    return [{"source": s, "values": ", ".join(v)} for s, v in sorted(by_source.items())]
+
+
+def _bid(view: View) -> dict[str, Any] | None:
+    bid = view.doc.get("bid")
+    if not bid:
+        return None
+    currency = bid.get("currency") or view.doc["job"].get("currency") or ""
+    wage, hours = bid.get("wage_per_h"), bid.get("hours")
+    return {
+        "rows": [
+            [name, money_range(bid.get(key), currency)]
+            for name, key in (
+                ("Material", "material"),
+                ("Labor", "labor"),
+                ("Allowance for what comes to light", "allowance"),
+                ("Total", "total"),
+            )
+        ],
+        "hours": NOT_GIVEN if hours is None else f"{plain(hours)} h of work",
+        "wage": NOT_GIVEN if wage is None else f"{money(wage, currency)} an hour",
+        "missing": list(bid.get("missing") or []),
+    }

@@ -1,0 +1,145 @@
+"""Puts figures of the plan document into a reader's words: quantities, weather limits, findings."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from lapwright.packet.view import NOT_GIVEN, Row, View
+
+# Exact by definition: international yard, avoirdupois pound, US gallon of 231 cubic inches, statute mile.
+SQ_FT_PER_M2 = 1 / 0.3048**2
+GAL_PER_M3 = 1 / (231 * 0.0254**3)
+LB_PER_KG = 1 / 0.45359237
+MPH_PER_M_S = 3600 / 1609.344
+HEADS = {
+    "stop": "Stop: do not build until this is mended",
+    "warn": "Mend or accept before you start",
+    "note": "Worth knowing",
+}
+
+
+def plain(value: float, digits: int = 4) -> str:
+    """Write a number with at most that many significant figures, without an exponent.
+
+    >>> plain(1234.56), plain(0.25), plain(3.0)
+    ('1,235', '0.25', '3')
+    """
+    text = f"{float(f'{value:.{digits}g}'):,.6f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def quantity(view: View, value: float | None, unit: str) -> str:
+    """Write a quantity with its unit, in the job's units."""
+    if value is None:
+        return NOT_GIVEN
+    if unit == "m":
+        return view.length(value)
+    if view.imperial and unit == "m2":
+        return f"{plain(value * SQ_FT_PER_M2)} sq ft"
+    if view.imperial and unit == "m3":
+        return f"{plain(value * GAL_PER_M3)} gal"
+    if not view.imperial and unit == "m3":
+        return f"{plain(value * 1000)} L"
+    if view.imperial and unit == "kg":
+        return f"{plain(value * LB_PER_KG)} lb"
+    if unit in ("C", "degC", "°C"):
+        return temperature(view, value)
+    return f"{plain(value)} {unit}".strip()
+
+
+def temperature(view: View, celsius: float) -> str:
+    """Write a temperature in whole degrees of the job's units."""
+    return f"{celsius * 9 / 5 + 32:.0f} °F" if view.imperial else f"{celsius:.0f} °C"
+
+
+def money(value: float | None, currency: str) -> str:
+    """Write an amount, or say that it is not given."""
+    return NOT_GIVEN if value is None else f"{value:,.2f} {currency}".strip()
+
+
+def money_range(pair: list[float] | None, currency: str) -> str:
+    """Write a range of amounts, rounded to whole units of currency."""
+    if pair is None or any(v is None for v in pair):
+        return NOT_GIVEN
+    low, high = pair
+    return f"{low:,.0f} {currency}" if low == high else f"{low:,.0f} to {high:,.0f} {currency}"
+
+
+def figure(view: View, name: str, value: Any) -> tuple[str, str]:
+    """Return a key figure's name and value in words; the unit is read from the end of the name.
+
+    A name such as `wall_m2` is an area, `lap_m` a length, `crew_h` hours.
+    """
+    for unit in ("m2", "m3", "m", "h", "kg"):
+        if name.endswith(f"_{unit}") and isinstance(value, int | float):
+            return name[: -len(unit) - 1].replace("_", " "), quantity(view, float(value), unit)
+    if value is None:
+        return name.replace("_", " "), NOT_GIVEN
+    shown = plain(value) if isinstance(value, int | float) and not isinstance(value, bool) else str(value)
+    return name.replace("_", " "), shown
+
+
+def limits(view: View, row: Row) -> str:
+    """Return a step's weather and substrate limits as one line of words."""
+    said = []
+    low, high = row.get("t_min_C"), row.get("t_max_C")
+    if low is not None:
+        said.append(f"{temperature(view, low)} or warmer")
+    if high is not None:
+        said.append(f"not above {temperature(view, high)}")
+    if row.get("dry_before_h"):
+        said.append(f"dry for {plain(row['dry_before_h'])} h before")
+    if row.get("dry_after_h"):
+        said.append(f"no rain for {plain(row['dry_after_h'])} h after")
+    wind = row.get("wind_max_m_s")
+    if wind is not None:
+        said.append(
+            f"wind up to {wind * MPH_PER_M_S:.0f} mph" if view.imperial else f"wind up to {plain(wind)} m/s"
+        )
+    if row.get("moisture_max_pct") is not None:
+        said.append(f"wood at or below {plain(row['moisture_max_pct'])} %")
+    return " · ".join(said)
+
+
+def passes(row: Row) -> str:
+    """Return what a check must measure to pass."""
+    low, high, unit = row["lower"], row["upper"], row["measured_in"]
+    unit = {"deg": "°", "pct": "%", "": ""}.get(unit, f" {unit}")
+    if low is not None and high is not None:
+        return f"{plain(low)} to {plain(high)}{unit}"
+    if low is not None:
+        return f"{plain(low)}{unit} or more"
+    if high is not None:
+        return f"{plain(high)}{unit} or less"
+    return "yes"
+
+
+def where(row: Row) -> str:
+    """Return the place of a finding in words: line of the job file, surface, thing."""
+    spot = row["where"]
+    parts = [str(spot[k]) for k in ("surface", "thing") if spot.get(k)]
+    if spot.get("line") is not None:
+        parts.append(f"{spot.get('file') or 'house.yaml'} line {spot['line']}")
+    elif spot.get("file"):
+        parts.append(str(spot["file"]))
+    return ", ".join(parts)
+
+
+def findings(rows: list[Row]) -> list[dict[str, Any]]:
+    """Return findings grouped by level, then those that ask for the same thing together, fix first."""
+    out = []
+    for level, head in HEADS.items():
+        same: dict[tuple[str, ...], dict[str, Any]] = {}
+        for row in rows:
+            if row["level"] != level:
+                continue
+            key = (row["code"], row["fix"], row["why"], row["source"])
+            item = same.setdefault(
+                key,
+                {"fix": row["fix"] or row["what"], "why": row["why"], "source": row["source"], "at": []}
+                | {"code": row["code"]},
+            )
+            item["at"].append({"what": row["what"] if row["fix"] else "", "where": where(row)})
+        if same:
+            out.append({"level": level, "head": head, "items": list(same.values())})
+    return out

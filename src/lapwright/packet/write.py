@@ -1,0 +1,111 @@
+"""Writes the whole packet into a folder, all or nothing."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tempfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from lapwright.packet.book import order_csv, order_xlsx
+from lapwright.packet.dxf import dxf
+from lapwright.packet.elevation import SCREEN, elevation
+from lapwright.packet.pages import packet_pdf
+from lapwright.packet.rolls import roll_drawing
+from lapwright.packet.sheets import sheets
+from lapwright.packet.view import View
+
+Progress = Callable[[str], None]
+OWN = ("packet.pdf", "plan.json", "order.csv", "order.xlsx", "surfaces", "rolls")
+
+
+def write(doc: Mapping[str, Any], out: Path, progress: Progress | None = None) -> list[Path]:
+    """Write packet.pdf, plan.json, order.csv, order.xlsx, surfaces/ and rolls/ into the folder `out`.
+
+    doc: the plan document (the shape of plan.json, see `lapwright/plan/schema.json`); it is not changed.
+    The files are made in a folder beside `out` and swapped in when all are there: on any failure an old
+    packet stays as it was, and files of an older packet that the new one lacks are gone.
+    Returns the paths written, sorted. Same document, same bytes. Raises OSError when the place cannot be
+    written, KeyError when the document lacks a key of the contract.
+    """
+    out = Path(out).resolve()
+    if out.exists() and not out.is_dir():
+        raise NotADirectoryError(f"{out} is a file; the packet needs a folder")
+    out.parent.mkdir(parents=True, exist_ok=True)
+    build = Path(tempfile.mkdtemp(prefix=f".{out.name}-new-", dir=out.parent))
+    try:
+        _fill(doc, build, progress or (lambda words: None))
+        build.chmod(0o755)  # mkdtemp makes folders private; a packet is to be shared
+        _swap(build, out)
+    finally:
+        shutil.rmtree(build, ignore_errors=True)
+    return sorted(p for name in OWN for p in [out / name, *(out / name).glob("*")] if p.is_file())
+
+
+def _fill(doc: Mapping[str, Any], build: Path, progress: Progress) -> None:
+    view = View(doc)
+    (build / "plan.json").write_text(plan_json(doc), encoding="utf-8")
+    (build / "order.csv").write_text(order_csv(view), encoding="utf-8", newline="")
+    (build / "order.xlsx").write_bytes(order_xlsx(view))
+    progress("drawings")
+    for folder in ("surfaces", "rolls"):
+        (build / folder).mkdir()
+    for sheet in sheets(view):
+        base = build / "surfaces" / sheet.name
+        base.with_name(f"{sheet.name}.svg").write_text(elevation(view, sheet, SCREEN), encoding="utf-8")
+        base.with_name(f"{sheet.name}.dxf").write_text(dxf(view, sheet), encoding="utf-8", newline="")
+    for stock_id in view.stock:
+        name = stock_id.replace("/", "-")
+        (build / "rolls" / f"{name}.svg").write_text(
+            roll_drawing(view, stock_id, screen=True), encoding="utf-8"
+        )
+    progress("packet.pdf")
+    (build / "packet.pdf").write_bytes(packet_pdf(view))
+
+
+def _swap(build: Path, out: Path) -> None:
+    """Put the built folder in the place of the old one; put the old one back if that fails.
+
+    What is in the folder but is not the packet's (a user's own notes, say) moves over to the new one.
+    """
+    if not out.exists():
+        build.rename(out)
+        return
+    hold = Path(tempfile.mkdtemp(prefix=f".{out.name}-old-", dir=out.parent))
+    old = hold / "packet"
+    try:
+        out.rename(old)
+    except OSError:
+        hold.rmdir()
+        raise
+    try:
+        for entry in sorted(old.iterdir()):
+            if entry.name not in OWN:
+                entry.rename(build / entry.name)
+        build.rename(out)
+    except OSError:
+        for entry in sorted(build.iterdir()):
+            if entry.name not in OWN:
+                entry.rename(old / entry.name)
+        old.rename(out)
+        hold.rmdir()
+        raise
+    shutil.rmtree(hold, ignore_errors=True)
+
+
+def plan_json(doc: Mapping[str, Any]) -> str:
+    """Return plan.json: one line per row of each list, so that two plans can be compared line by line."""
+    lines = []
+    for key, value in doc.items():
+        if isinstance(value, list) and value:
+            rows = ",\n".join("  " + _compact(row) for row in value)
+            lines.append(f" {json.dumps(key)}: [\n{rows}\n ]")
+        else:
+            lines.append(f" {json.dumps(key)}: {_compact(value)}")
+    return "{\n" + ",\n".join(lines) + "\n}\n"
+
+
+def _compact(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
