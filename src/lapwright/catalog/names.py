@@ -99,6 +99,8 @@ _ALL: tuple[Name, ...] = (
     ),
     Name("exposure", "exposure_days", "days", "longest it may stay uncovered", 0.0, 3650.0),
     Name("wind max", "wind_max_m_s", "speed", "wind that stops the work", 0.0, 60.0),
+    _hours("dry before", "dry weather before the work"),
+    _hours("dry after", "dry weather after the work"),
     _hours("skin", "until the film has a skin"),
     _hours("rain safe", "until rain no longer harms it"),
     _hours("cure", "until it is cured or may be covered"),

@@ -81,7 +81,7 @@ def _row(product: Product, need: Need, needs: Needs) -> OrderRow:
 
 
 def _packs(units: int, more: float, one: float | None, count: int) -> int | None:
-    """Return packs of `count` for `units` whole stock units and `more` on top; None when the size is unknown."""
+    """Return packs of `count` for `units` stock units and `more` on top; None for an unknown size."""
     return None if one is None else _ceil((units + _ceil(more / one)) / count)
 
 

@@ -42,7 +42,7 @@ def long_side(polygon: Polygon) -> float:
 def amount_of(piece: Piece, product: Product) -> tuple[float, str]:
     """Return what a piece without a cut asks for, as (number, base measure m | m2 | m3 | kg | each).
 
-    The piece's own quantity comes first; else one each, the long side of beads and lengths, or the area.
+    The piece's own quantity comes first (film: wet, as on a smooth wall); else one each, the long side of beads and lengths, or the area.
     KeyError when the piece's own measure is not one of `MEASURES`.
     """
     own = piece.facts.get("quantity")
@@ -73,8 +73,7 @@ def bought_by(product: Product) -> str:
 def pack_of(product: Product) -> tuple[float, int] | None:
     """Return (what one holds in the measure of `bought_by`, how many are sold together), None when not given.
 
-    Rolls, sheets and lengths: their own size, and the count of `pack` if that is a count. Everything else: the
-    pack and 1.
+    Rolls, sheets and lengths: their own size, and the count of `pack` if that is a count. Else the pack and 1.
     """
     pack = product.number("pack_size")
     if product.form not in STOCK_FORMS:
@@ -105,10 +104,9 @@ def converted(product: Product, amount: float, measure: str, rough: bool = False
     factor. Bead: width x half the width. Slab stuff: area x thickness (x density). NotGiven names what lacks.
     """
     want = bought_by(product)
+    factor = (product.number("rough_factor") or 1.0) if rough else 1.0
     if measure == want:
-        return amount
-    factor = product.number("rough_factor", 1.0) if rough else 1.0
-    assert factor is not None
+        return amount * factor
     route = (measure, want)
     if route == ("m2", "m3"):
         cover, pack = product.number("cover_m2"), product.number("pack_size")

@@ -30,7 +30,7 @@ class OrderRow:
     """One product to buy.
 
     need, spare, on_hand and pack_size are in `measured_in` (m, m2, m3, L, kg, each). `on_hand` is what lies
-    there already and is taken off. need is None when a figure lacks, packs when that or the pack's size lacks.
+    there already and is taken off. need is None when a figure lacks, packs when that or the pack lacks.
     price and kgCO2e are per pack, None when not given. packs_bare: packs for the need alone, without spare.
     """
 

@@ -35,9 +35,9 @@ class Stock(Protocol):
 class Need:
     """What one product is needed for. Figures in the measure the product is bought by.
 
-    drawn, units: off stock to buy; drawn_hand, units_hand: off stock on hand or opened; cuts: off both; tail:
-    longest rest of one roll to buy; hand_taken: of what is listed as on hand, gone with units_hand; loose: not
-    cut from packed stock; unknown: a figure lacks, so no sum can be trusted; reasons: what loose is for.
+    drawn, units: off stock to buy; drawn_hand, units_hand: off stock on hand or opened; cuts: off both;
+    tail: longest rest of one roll to buy; hand_taken: of what is listed as on hand, gone with units_hand;
+    loose: not cut from packed stock; unknown: a figure lacks, so no sum can be trusted; reasons: of loose.
     """
 
     drawn: float = 0.0
@@ -105,6 +105,9 @@ class Needs:
     def add_pieces(self, pieces: Sequence[Piece], cuts: Sequence[Cut]) -> None:
         """Count what is not cut from packed stock, then fasteners and primer of every piece."""
         packed = {cut.id for cut in cuts if cut.stock is not None}
+        # One claim may give several pieces and its quantity stands on one of them; a thing is bought once.
+        told = {piece.claim for piece in pieces if "quantity" in piece.facts}
+        counted: set[str] = set()
         for piece in pieces:
             if piece.id in self.done or piece.layer == "existing":
                 continue
@@ -114,8 +117,11 @@ class Needs:
             product = self.product(piece.product)
             if product is None:
                 continue
-            if piece.cut is None or piece.cut not in packed:
+            cut = piece.cut is not None and piece.cut in packed
+            once = product.form == "each" and piece.claim in counted
+            if not cut and not once and ("quantity" in piece.facts or piece.claim not in told):
                 self._loose(piece, product)
+            counted.add(piece.claim)
             self._fasteners(piece, product)
             if piece.facts.get("primer"):
                 self._primer(piece, product)
@@ -150,8 +156,7 @@ class Needs:
                 )
             )
             return
-        rough = "quantity" not in piece.facts or measure == "m2"
-        rough = rough and product.layer in ("film", "primer") and self.rough(piece)
+        rough = product.layer in ("film", "primer") and self.rough(piece)
         if piece.cut is not None:
             self._once(
                 Finding(
@@ -234,7 +239,7 @@ class Needs:
 def _far_end(cut: Cut) -> float:
     """Return how far along the stock the cut reaches, in metres."""
     angle = math.radians(cut.turned_deg)
-    along = [x * math.cos(angle) - y * math.sin(angle) for x, y, *_ in cut.flat.exterior.coords]
+    along: list[float] = [x * math.cos(angle) - y * math.sin(angle) for x, y, *_ in cut.flat.exterior.coords]
     return cut.along_m + max(along) - min(along)
 
 
