@@ -17,6 +17,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar, Literal
 
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from lapwright.catalog.model import Catalog, Product
 from lapwright.findings import Finding, Where
@@ -125,7 +126,7 @@ class PieceClaim:
     held: Held = "adhered"
     flat: Polygon | None = None
     folds: tuple[tuple[tuple[tuple[float, float], tuple[float, float]], float], ...] = ()
-    over_field: Polygon | None = None
+    over_field: BaseGeometry | None = None
     over: tuple[str, ...] = ()
     under: tuple[str, ...] = ()
     quantity: tuple[float, str] | None = None
@@ -162,7 +163,7 @@ class RunClaim:
     lap_m: float = 0.0
     off: tuple[tuple[float, float], ...] = ()
     lap_end: Literal["next", "previous"] = "next"
-    over_field: Polygon | None = None
+    over_field: BaseGeometry | None = None
     over: tuple[str, ...] = ()
     under: tuple[str, ...] = ()
     facts: Mapping[str, Any] = field(default_factory=dict)

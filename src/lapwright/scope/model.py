@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
-from lapwright.findings import Where
+from lapwright.findings import Finding, Where
+from lapwright.survey.model import Survey
 
 
 @dataclass(frozen=True)
@@ -80,3 +82,14 @@ class Scope:
     currency: str = "USD"
     prices: Mapping[str, float] = field(default_factory=dict)
     own_details: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Job:
+    """One job as read: what stands, what is wanted, and what the reader had to say (non-fatal findings)."""
+
+    survey: Survey
+    scope: Scope
+    folder: Path
+    file: Path
+    findings: tuple[Finding, ...] = ()

@@ -1,0 +1,178 @@
+"""`lay`: all claims of a job -> pieces, laps, cuts, lines, ties."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from shapely import LineString, STRtree
+
+from lapwright.catalog.model import Catalog
+from lapwright.details.base import (
+    ChalkLine,
+    Claim,
+    ClearClaim,
+    Cut,
+    FieldClaim,
+    HoleClaim,
+    Lap,
+    LineClaim,
+    Piece,
+    PieceClaim,
+    RunClaim,
+    SlitClaim,
+    TieClaim,
+)
+from lapwright.findings import Finding
+from lapwright.geometry import TOL_M
+from lapwright.layout import laps as laps_mod
+from lapwright.layout.built import built_courses, built_pieces
+from lapwright.layout.courses import lay_courses
+from lapwright.layout.develop import chains
+from lapwright.layout.strips import lay_piece, lay_run
+from lapwright.scope.model import Built
+from lapwright.survey.model import Survey
+
+IMPERIAL_GRID_M = 0.0127  # chalk lines on half inches
+METRIC_GRID_M = 0.01
+
+
+@dataclass(frozen=True)
+class Tie:
+    """Where two sides' control layers meet: per layer `tied`, `open`, or `none` (not asked for)."""
+
+    id: str
+    sides: tuple[str, str]
+    surface: str
+    line: tuple[tuple[float, float], ...]
+    length_m: float
+    water: str
+    air: str
+    vapor: str
+    heat: str
+    by: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Everything that the claims came to. Orders are fixed: pieces by `installed`, the rest by id or place."""
+
+    pieces: tuple[Piece, ...]
+    laps: tuple[Lap, ...]
+    cuts: tuple[Cut, ...]
+    lines: tuple[ChalkLine, ...]
+    ties: tuple[Tie, ...]
+    bounds_m: Mapping[str, float]
+    findings: tuple[Finding, ...]
+
+
+def lay(claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built | None = None) -> Layout:
+    """Shape all material of a job.
+
+    claims: those of every place; built: pieces that hang already, taken as they are. Raises nothing for a
+    valid job; what cannot be is a finding.
+    """
+    everything = list(claims)
+    imperial = survey.units == "imperial"
+    unit = 0.0254 if imperial else 0.01
+    grid = IMPERIAL_GRID_M if imperial else METRIC_GRID_M
+    fields = [c for c in everything if isinstance(c, FieldClaim)]
+    shaped = {c.key: c for c in everything if isinstance(c, PieceClaim | RunClaim)}
+    findings = [c for c in everything if isinstance(c, Finding)]
+    fixed_pieces, fixed_cuts = built_pieces(built)
+    hung = {p.id for p in fixed_pieces}
+    hung_claims = {p.claim for p in fixed_pieces if p.role != "course"}
+
+    pieces: list[Piece] = []
+    cuts: list[Cut] = []
+    lines: list[ChalkLine] = []
+    bounds: dict[str, float] = {}
+    course_lap: dict[str, float] = {}
+    end_lap: dict[str, float] = {}
+    sort_key: dict[str, tuple[int, int, int, str, int, str]] = {}
+    face_no = {f.id: i for i, f in enumerate(survey.faces)}
+
+    loop_no = {loop.id: i for i, loop in enumerate(survey.loops)}
+    for chain in chains(
+        survey,
+        fields,
+        (c for c in everything if isinstance(c, HoleClaim)),
+        (c for c in everything if isinstance(c, SlitClaim)),
+        (c for c in everything if isinstance(c, ClearClaim)),
+    ):
+        product = catalog[chain.product]
+        course_lap[chain.key], end_lap[chain.key] = chain.rule.course_lap_m, chain.rule.end_lap_m
+        made = lay_courses(chain, product, grid, unit, built_courses(chain, fixed_pieces))
+        for n, piece in enumerate(made.pieces):
+            sort_key[piece.id] = (chain.rule.phase, int(piece.facts["course"]), loop_no[chain.loop], "", n, piece.id)
+        pieces += [p for p in made.pieces if p.id not in hung]
+        cuts += made.cuts
+        lines += made.lines
+        bounds[chain.product] = bounds.get(chain.product, 0.0) + made.bound_m
+    for key, claim in shaped.items():
+        if key in hung_claims:
+            continue
+        if isinstance(claim, PieceClaim):
+            new, new_cuts = lay_piece(claim)
+        else:
+            new, new_cuts = lay_run(claim, catalog[claim.product], unit)
+        for piece in new:
+            sort_key[piece.id] = (
+                claim.phase, 0, face_no.get(piece.surface, 0), claim.place, claim.rank, piece.id,
+            )  # fmt: skip
+        pieces += new
+        cuts += new_cuts
+    lines += [
+        ChalkLine(c.surface, c.layer, c.y, c.x_from, c.x_to, c.why) for c in everything if isinstance(c, LineClaim)
+    ]
+
+    pieces.sort(key=lambda p: sort_key[p.id])
+    pieces = fixed_pieces + pieces
+    pieces = [replace(p, installed=n + 1) for n, p in enumerate(pieces)]
+    when = {p.id: p.installed for p in pieces}
+    cuts = fixed_cuts + [replace(c, installed=min(when[p] for p in c.pieces)) for c in cuts if c.pieces[0] in when]
+    found = laps_mod.all_laps(pieces, shaped, course_lap, end_lap)
+    found, short = laps_mod.check_laps(found, {p.id: p for p in pieces})
+    ties = resolve_ties([c for c in everything if isinstance(c, TieClaim)], pieces)
+    lines.sort(key=lambda c: (face_no.get(c.surface, 0), c.layer, c.y_m, c.x_from_m))
+    return Layout(
+        tuple(pieces), tuple(found), tuple(sorted(cuts, key=lambda c: (c.installed, c.id))), tuple(lines),
+        tuple(ties), bounds, tuple(findings + short),
+    )  # fmt: skip
+
+
+def resolve_ties(claims: Sequence[TieClaim], pieces: Sequence[Piece]) -> list[Tie]:
+    """Return the ties with the pieces that make them. "field" in a claim means: a course touches the line."""
+    by_claim: dict[str, list[Piece]] = {}
+    courses: dict[str, list[Piece]] = {}
+    for piece in pieces:
+        by_claim.setdefault(piece.claim, []).append(piece)
+        if piece.role == "course" and piece.layer == "barrier":
+            courses.setdefault(piece.surface, []).append(piece)
+    trees = {s: STRtree([p.polygon for p in ps]) for s, ps in courses.items()}
+    out = []
+    for claim in claims:
+        line = LineString(claim.line)
+        by: dict[str, None] = {}
+        state = {}
+        for layer in ("water", "air", "vapor", "heat"):
+            keys = getattr(claim, layer)
+            if keys is None:
+                state[layer] = "none"
+                continue
+            ok = bool(keys)
+            for key in keys:
+                if key == "field":
+                    near = trees.get(claim.surface)
+                    mine = courses.get(claim.surface, [])
+                    found = [mine[int(i)] for i in near.query(line.buffer(0.35))] if near is not None else []
+                    found = [p for p in found if p.polygon.distance(line) < 0.35]
+                else:
+                    found = by_claim.get(key, [])
+                ok = ok and bool(found)
+                by.update(dict.fromkeys(sorted(p.id for p in found)))
+            state[layer] = "tied" if ok else "open"
+        out.append(
+            Tie(claim.id, claim.sides, claim.surface, claim.line, max(line.length, TOL_M), **state, by=tuple(by))
+        )
+    return sorted(out, key=lambda t: t.id)

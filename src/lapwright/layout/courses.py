@@ -1,0 +1,226 @@
+"""Course pieces: each band of each chain cut into pieces, notched, folded round corners, named.
+
+Ids come from the place: face, layer, course, and the left edge in whole inches (centimetres in a
+metric job) from the face's left end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from shapely import Polygon
+from shapely.affinity import translate
+from shapely.geometry.base import BaseGeometry
+
+from lapwright.catalog.model import Product
+from lapwright.details.base import ChalkLine, Cut, FieldClaim, Piece
+from lapwright.geometry import TOL_M, box, merged, polygons, snap
+from lapwright.layout.develop import Chain, seam_pair
+from lapwright.layout.joints import Reach, seam, split
+from lapwright.layout.lines import course_lines
+
+HOLD_M = 25 * 12 * 0.0254  # 20-25 ft of 5 ft sheet for two people; common practice, no source
+
+
+@dataclass
+class Courses:
+    """What the courses of one chain came to."""
+
+    pieces: list[Piece] = field(default_factory=list)
+    cuts: list[Cut] = field(default_factory=list)
+    lines: list[ChalkLine] = field(default_factory=list)
+    bound_m: float = 0.0
+
+
+@dataclass(frozen=True)
+class BuiltCourse:
+    """A stretch of course already on the wall, in developed coordinates."""
+
+    bottom: float
+    top: float
+    u0: float
+    u1: float
+
+
+def lay_courses(
+    chain: Chain, product: Product, grid_m: float, unit_m: float, built: Sequence[BuiltCourse] = ()
+) -> Courses:
+    """Return pieces, cuts and chalk lines of one chain.
+
+    grid_m: grid of chalk-line heights; unit_m: length unit of ids (1 in or 1 cm); built: what hangs already.
+    """
+    width = product.needed("width_m")
+    reach = Reach(product.needed("length_m"), product.number("hold_length_m") or HOLD_M)
+    fixed = tuple(sorted({(b.bottom, b.top) for b in built}))
+    bands, bound = course_lines(chain, width, grid_m, fixed)
+    out = Courses(bound_m=bound)
+    whole = chain.whole()
+    doubled = seam_pair(whole, chain.length) if chain.ring else whole
+    slits = seam_pair(chain.slits, chain.length) if chain.ring else chain.slits
+    earlier: list[float] = []
+    for number, band in enumerate(bands, 1):
+        joints_here: list[float] = []
+        hung = [b for b in built if abs(b.top - band[1]) < 2e-3]
+        for start, end, closed in _stretches(chain, whole, band, earlier):
+            for left, right, joined in _free(start, end, hung, chain.rule.end_lap_m, closed):
+                cuts_at = split(chain, left, right, band, reach, earlier, joined)
+                joints_here += cuts_at + ([left] if joined[0] else [])
+                edges = [left, *cuts_at, right]
+                half = chain.rule.end_lap_m / 2
+                for i, (a, b) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+                    a1 = a - half if i > 0 or joined[0] else a
+                    b1 = b + half if i < len(edges) - 2 or joined[1] else b
+                    _make(chain, product, out, number, band, doubled, slits, a1, b1, unit_m)
+        if chain.rule.course_lap_m > 0 or number < len(bands):
+            _snap(chain, out, number, band, whole)
+        earlier = joints_here
+    return out
+
+
+def _stretches(
+    chain: Chain, whole: BaseGeometry, band: tuple[float, float], earlier: Sequence[float]
+) -> list[tuple[float, float, bool]]:
+    """Return (start, end, runs all the way round) of each connected stretch of a band."""
+    parts = polygons(whole.intersection(box(-1.0, band[0], chain.length + 1.0, band[1])))
+    spans: list[list[float]] = []
+    for part in sorted(parts, key=lambda p: p.bounds[0]):
+        u0, _, u1, _ = part.bounds
+        if spans and u0 <= spans[-1][1] + TOL_M and _touch(parts, part, spans[-1]):
+            spans[-1][1] = max(spans[-1][1], u1)
+        else:
+            spans.append([u0, u1])
+    if chain.ring and spans:
+        first, last = spans[0], spans[-1]
+        if first[0] < TOL_M and last[1] > chain.length - TOL_M:
+            if len(spans) == 1:
+                at = seam(chain, band, earlier)
+                return [(at, at + chain.length, True)]
+            last[1] = chain.length + first[1]
+            spans = spans[1:]
+    return [(a, b, False) for a, b in spans]
+
+
+def _touch(parts: Sequence[Polygon], part: Polygon, span: Sequence[float]) -> bool:
+    """Return whether two polygons of a band overlap in u (a piece with notches hides behind another)."""
+    return part.bounds[0] < span[1] - TOL_M
+
+
+def _free(
+    start: float, end: float, hung: Sequence[BuiltCourse], lap: float, closed: bool
+) -> list[tuple[float, float, tuple[bool, bool]]]:
+    """Return what is left of a stretch beside the built pieces, with which ends lap onto something."""
+    free = [(start, end, (closed, closed))]
+    for piece in sorted(hung, key=lambda b: b.u0):
+        nxt: list[tuple[float, float, tuple[bool, bool]]] = []
+        for a, b, (ja, jb) in free:
+            if piece.u1 <= a + TOL_M or piece.u0 >= b - TOL_M:
+                nxt.append((a, b, (ja, jb)))
+                continue
+            if piece.u0 - a > lap:
+                nxt.append((a, piece.u0 + lap / 2, (ja, True)))
+            if b - piece.u1 > lap:
+                nxt.append((piece.u1 - lap / 2, b, (True, jb)))
+        free = nxt
+    return free
+
+
+def _make(
+    chain: Chain,
+    product: Product,
+    out: Courses,
+    number: int,
+    band: tuple[float, float],
+    doubled: BaseGeometry,
+    slits: BaseGeometry,
+    u0: float,
+    u1: float,
+    unit_m: float,
+) -> None:
+    """Add the pieces and cuts of one stretch between two ends."""
+    sheet = snap(doubled.intersection(box(u0, band[0], u1, band[1])))
+    for part in polygons(sheet.difference(slits) if not slits.is_empty else sheet):
+        made: list[Piece] = []
+        folds: list[tuple[tuple[tuple[float, float], tuple[float, float]], float]] = []
+        left, low, right, high = part.bounds
+        for face, offset, width, turn in _faces_under(chain, left, right):
+            edge = offset + width
+            if left + TOL_M < edge < right - TOL_M:
+                for y0, y1 in _verticals(part, edge):
+                    folds.append((((edge - left, y0 - low), (edge - left, y1 - low)), turn))
+            for spot in polygons(part.intersection(box(offset, low - 1, offset + width, high + 1))):
+                local = snap(translate(spot, -offset, 0))
+                made.append(_piece(chain, product, number, band, face, local, out, made, unit_m))
+        if not made:
+            continue
+        cut = Cut(
+            id=made[0].id, product=product.id, flat=snap(translate(part, -left, -low)), folds=tuple(folds),
+            pieces=tuple(p.id for p in made),
+        )  # fmt: skip
+        out.cuts.append(cut)
+        out.pieces += [Piece(**{**p.__dict__, "cut": cut.id}) for p in made]
+
+
+def _faces_under(chain: Chain, left: float, right: float) -> list[tuple[str, float, float, float]]:
+    """Return (face, offset, width, turn) of each face that the developed interval touches, in order."""
+    out = []
+    for shift in (0.0, chain.length) if chain.ring else (0.0,):
+        for face, offset, width, turn in zip(chain.faces, chain.offsets, chain.widths, chain.turns, strict=True):
+            a = offset + shift
+            if a < right - TOL_M and a + width > left + TOL_M:
+                out.append((face, a, width, turn))
+    return out
+
+
+def _verticals(part: Polygon, u: float) -> list[tuple[float, float]]:
+    """Return the heights over which a vertical line at u runs through a piece."""
+    _, y0, _, y1 = part.bounds
+    from shapely import LineString
+
+    cut = part.intersection(LineString([(u, y0 - 1), (u, y1 + 1)]))
+    lines = [g for g in getattr(cut, "geoms", [cut]) if isinstance(g, LineString) and g.length > TOL_M]
+    return sorted((g.bounds[1], g.bounds[3]) for g in lines)
+
+
+def _piece(
+    chain: Chain,
+    product: Product,
+    number: int,
+    band: tuple[float, float],
+    face: str,
+    local: Polygon,
+    out: Courses,
+    made: Sequence[Piece],
+    unit_m: float,
+) -> Piece:
+    x = round(local.bounds[0] / unit_m)
+    base = f"{face}/{chain.layer}/c{number:02d}/x{x}"
+    taken = {p.id for p in out.pieces} | {p.id for p in made}
+    name, letter = base, "b"
+    while name in taken:
+        name, letter = f"{base}{letter}", chr(ord(letter) + 1)
+    claim = _claim_at(chain, face, local)
+    return Piece(
+        id=name, surface=face, plane="face", polygon=local, product=product.id, role="course", layer=chain.layer,
+        cut=None, installed=0, step=f"{claim.place}/course-{number}", claim=claim.key, place=claim.place,
+        held=claim.held, facts={"course": number, "bottom_m": band[0], "top_m": band[1], "chain": chain.key},
+    )  # fmt: skip
+
+
+def _claim_at(chain: Chain, face: str, local: Polygon) -> FieldClaim:
+    mine = [c for c in chain.claims if c.surface == face]
+    return max(mine, key=lambda c: c.region.intersection(local).area)
+
+
+def _snap(chain: Chain, out: Courses, number: int, band: tuple[float, float], whole: BaseGeometry) -> None:
+    """Add the chalk line of a course's top edge on every face it runs over."""
+    for face, offset, width in zip(chain.faces, chain.offsets, chain.widths, strict=True):
+        strip = whole.intersection(box(offset, band[0], offset + width, band[1]))
+        parts = polygons(strip)
+        if not parts or max(p.bounds[3] for p in parts) < band[1] - 1e-3:
+            continue
+        reach = merged(p for p in parts if p.bounds[3] > band[1] - 1e-3)
+        out.lines.append(
+            ChalkLine(face, chain.layer, band[1], reach.bounds[0] - offset, reach.bounds[2] - offset,
+                      f"top edge of course {number}")
+        )  # fmt: skip

@@ -1,0 +1,130 @@
+"""Unroll a loop of faces into one plane, so that courses run round the corners.
+
+In the developed plane u runs along the loop in walking order, y is the height above the reference
+line. Face i occupies u in [offset_i, offset_i + width_i]. A closed loop repeats with period `length`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import shapely
+from shapely import Polygon
+from shapely.affinity import translate
+from shapely.geometry.base import BaseGeometry
+
+from lapwright.details.base import ClearClaim, FieldClaim, HoleClaim, SlitClaim
+from lapwright.details.shapes import SLIT_M
+from lapwright.geometry import box, merged, slit_polygon, snap
+from lapwright.survey.model import Survey
+
+
+@dataclass(frozen=True)
+class Chain:
+    """One product of one layer on one loop, unrolled.
+
+    region: what is to be covered; holes: cut-outs; slits: knife cuts (thin polygons);
+    clears: (kind, u0, u1, y0, y1, weight) bands where laps are unwelcome; bounds of holes as obstructions.
+    """
+
+    key: str
+    layer: str
+    product: str
+    loop: str
+    faces: tuple[str, ...]
+    offsets: tuple[float, ...]
+    widths: tuple[float, ...]
+    turns: tuple[float, ...]
+    length: float
+    ring: bool
+    claims: tuple[FieldClaim, ...]
+    region: BaseGeometry
+    holes: BaseGeometry
+    slits: BaseGeometry
+    clears: tuple[tuple[str, float, float, float, float, float], ...]
+    obstructions: tuple[tuple[float, float, float, float], ...]
+
+    @property
+    def rule(self) -> FieldClaim:
+        """The claim whose laps and stagger rule the whole chain (the strictest of each)."""
+        return self.claims[0]
+
+    def offset(self, face: str) -> float:
+        """Return where the face starts in the developed plane."""
+        return self.offsets[self.faces.index(face)]
+
+    def whole(self) -> BaseGeometry:
+        """Return the region less its holes."""
+        return self.region.difference(self.holes)
+
+
+def chains(
+    survey: Survey,
+    fields: Sequence[FieldClaim],
+    holes: Iterable[HoleClaim],
+    slits: Iterable[SlitClaim],
+    clears: Iterable[ClearClaim],
+) -> list[Chain]:
+    """Return the chains of all field claims, one per loop, layer and product, in loop order."""
+    hole_list, slit_list, clear_list = list(holes), list(slits), list(clears)
+    faces = {f.id: f for f in survey.faces}
+    out: list[Chain] = []
+    for loop in survey.loops:
+        members = [faces[f] for f in loop.faces]
+        keys = dict.fromkeys((c.layer, c.product) for c in fields if c.surface in loop.faces)
+        for layer, product in keys:
+            mine = [c for c in fields if (c.layer, c.product) == (layer, product) and c.surface in loop.faces]
+            mine.sort(key=lambda c: (loop.faces.index(c.surface), c.key))
+            offsets: dict[str, float] = {}
+            u = 0.0
+            for face in members:
+                offsets[face.id] = u
+                u += face.width_m
+
+            def moved(surface: str, geom: BaseGeometry, at: dict[str, float] = offsets) -> BaseGeometry:
+                return translate(geom, at[surface], 0)
+
+            ours = {c.surface for c in mine}
+            cut = [h for h in hole_list if h.layer == layer and h.surface in ours]
+            knife = [s for s in slit_list if s.layer == layer and s.surface in ours]
+            shy = [c for c in clear_list if c.layer == layer and c.surface in ours]
+            region = merged(snap(moved(c.surface, c.region)) for c in mine)
+            hole_geoms = [snap(moved(h.surface, h.polygon)) for h in cut]
+            out.append(
+                Chain(
+                    key=f"{loop.id}/{layer}/{product}",
+                    layer=layer,
+                    product=product,
+                    loop=loop.id,
+                    faces=tuple(f.id for f in members),
+                    offsets=tuple(offsets[f.id] for f in members),
+                    widths=tuple(f.width_m for f in members),
+                    turns=tuple(f.turn_deg for f in members),
+                    length=u,
+                    ring=loop.closed,
+                    claims=tuple(mine),
+                    region=region,
+                    holes=merged(hole_geoms),
+                    slits=merged(
+                        moved(s.surface, slit_polygon(shapely.LineString([s.start, s.end]), SLIT_M)) for s in knife
+                    ),
+                    clears=tuple(
+                        (c.kind, b[0] + offsets[c.surface], b[2] + offsets[c.surface], b[1], b[3], c.weight)
+                        for c in shy
+                        for b in [c.polygon.bounds]
+                    ),
+                    obstructions=tuple(g.bounds for g in hole_geoms),
+                )
+            )
+    return out
+
+
+def seam_pair(geom: BaseGeometry, length: float) -> BaseGeometry:
+    """Return the developed geometry followed by its copy one turn further on, joined at the seam."""
+    return merged([geom, translate(geom, length, 0)])
+
+
+def window(u0: float, u1: float, y0: float, y1: float) -> Polygon:
+    """Return the rectangle of the developed plane between two u and two y."""
+    return box(u0, y0, u1, y1)

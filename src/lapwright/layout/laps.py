@@ -1,0 +1,223 @@
+"""Laps: where two sheets of one plane of drainage overlap, and which of them lies over the other.
+
+Depth is a relation between two pieces where they overlap and has no global order: a strip set in
+April lies over the course that is tucked beneath its loose edge in June. The rules, first match wins:
+
+1. a claim says so (`over`, `under`);
+2. two courses: the higher lies over the lower, whatever the time; in one course the later over the earlier;
+3. a course and a piece that says in which region it lies over courses (`over_field`): over it there,
+   under it elsewhere;
+4. the later lies over the earlier.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from lapwright.details.base import Lap, LapKind, Piece, PieceClaim, RunClaim
+from lapwright.details.shapes import SLIT_M
+from lapwright.findings import Finding, Where
+from lapwright.geometry import as_multi, polygons
+
+# Layers that shed water in one plane; a mat or a cladding over them is another plane, not a lap.
+WATER_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "unit", "existing"})
+MAT_LAYERS = frozenset({"mat"})
+TIE_LAP_M = 0.0508  # upper over lower at least 2 in: IRC R703.2
+KNIFE_M = 2 * SLIT_M
+MIN_LAP_M = 0.003  # two edges that touch within a knife's width are a butt, not a lap
+
+Claims = Mapping[str, PieceClaim | RunClaim]
+
+
+def all_laps(
+    pieces: Sequence[Piece], claims: Claims, course_lap: Mapping[str, float], end_lap: Mapping[str, float]
+) -> list[Lap]:
+    """Return one lap per connected overlap, surface by surface, ids from the two pieces.
+
+    course_lap, end_lap: asked laps by chain key (from the field claims), metres.
+    """
+    out: list[Lap] = []
+    by_plane: dict[tuple[str, str], list[Piece]] = {}
+    for piece in pieces:
+        if piece.plane != "face":
+            continue
+        group = "water" if piece.layer in WATER_LAYERS else "mat" if piece.layer in MAT_LAYERS else ""
+        if group:
+            by_plane.setdefault((piece.surface, group), []).append(piece)
+    for (surface, _), mine in by_plane.items():
+        out += _on_surface(surface, mine, claims, course_lap, end_lap)
+    return out
+
+
+def _on_surface(
+    surface: str, mine: Sequence[Piece], claims: Claims, course_lap: Mapping[str, float], end_lap: Mapping[str, float]
+) -> list[Lap]:
+    shapes = np.array([p.polygon for p in mine], dtype=object)
+    tree = shapely.STRtree(shapes)
+    left, right = tree.query(shapes, predicate="intersects")
+    keep = left < right
+    left, right = left[keep], right[keep]
+    order = np.lexsort((right, left))
+    left, right = left[order], right[order]
+    common = shapely.intersection(shapes[left], shapes[right])
+    big = shapely.area(common) > 1e-5
+    out: list[Lap] = []
+    for i, j, area in zip(left[big], right[big], common[big], strict=True):
+        a, b = mine[int(i)], mine[int(j)]
+        if a.cut is not None and a.cut == b.cut:
+            continue
+        rows: list[Lap] = []
+        for over, under, where in order_of(a, b, as_multi(area), claims):
+            for part in polygons(where):
+                got = _width(part, over, under)
+                if got < MIN_LAP_M:
+                    continue
+                kind = _kind(over, under)
+                asked = _asked(kind, over, under, claims, course_lap, end_lap)
+                rows.append(Lap("", over.id, under.id, surface, part, kind, asked, got, over.held))
+        for n, lap in enumerate(rows):
+            name = f"{lap.over} > {lap.under}" + (f" #{n + 1}" if len(rows) > 1 else "")
+            out.append(Lap(name, *[getattr(lap, k) for k in ("over", "under", "surface", "polygon", "kind", "asked_m", "got_m", "held")]))  # fmt: skip
+    return out
+
+
+def order_of(
+    a: Piece, b: Piece, area: BaseGeometry, claims: Claims
+) -> list[tuple[Piece, Piece, BaseGeometry]]:
+    """Return (over, under, where) for two overlapping pieces; two rows when they change places."""
+    ca, cb = claims.get(a.claim), claims.get(b.claim)
+    if (ca and b.claim in ca.over) or (cb and a.claim in cb.under):
+        return [(a, b, area)]
+    if (cb and a.claim in cb.over) or (ca and b.claim in ca.under):
+        return [(b, a, area)]
+    later, earlier = (a, b) if (a.installed, a.id) > (b.installed, b.id) else (b, a)
+    if a.role == "course" and b.role == "course" and a.layer == b.layer:
+        if a.facts["course"] != b.facts["course"]:
+            upper, lower = (a, b) if a.facts["bottom_m"] > b.facts["bottom_m"] else (b, a)
+            return [(upper, lower, area)]
+        return [(later, earlier, area)]
+    if (a.role == "course") != (b.role == "course"):
+        course, strip, claim = (a, b, cb) if a.role == "course" else (b, a, ca)
+        if claim is not None and claim.over_field is not None:
+            if claim.over_field.is_empty:
+                return [(course, strip, area)]
+            over = area.intersection(claim.over_field)
+            under = area.difference(claim.over_field)
+            return [(strip, course, over), (course, strip, under)]
+    return [(later, earlier, area)]
+
+
+def _kind(over: Piece, under: Piece) -> LapKind:
+    if over.role == "course" and under.role == "course":
+        return "end" if over.facts["course"] == under.facts["course"] else "course"
+    if "corner" in (over.role.split("-")[0], under.role.split("-")[0]):
+        return "corner"
+    if over.claim == under.claim:
+        return "end"
+    return "tie-in"
+
+
+def _width(part: BaseGeometry, over: Piece, under: Piece) -> float:
+    """Return how far one reaches over the other, in metres: height of a course lap, width of an end lap,
+    for a tie-in the smaller side of the overlap's own rectangle."""
+    x0, y0, x1, y1 = part.bounds
+    kind = _kind(over, under)
+    if kind == "course":
+        return y1 - y0
+    if kind == "end" and over.role == "course":
+        return x1 - x0
+    if part.area > 0.98 * (x1 - x0) * (y1 - y0):
+        return min(x1 - x0, y1 - y0)
+    rect = part.minimum_rotated_rectangle
+    pts = list(rect.exterior.coords) if hasattr(rect, "exterior") else []
+    if len(pts) < 4:
+        return 0.0
+    sides = [np.hypot(pts[k + 1][0] - pts[k][0], pts[k + 1][1] - pts[k][1]) for k in (0, 1)]
+    return float(min(sides))
+
+
+def _asked(
+    kind: LapKind, over: Piece, under: Piece, claims: Claims, course_lap: Mapping[str, float], end_lap: Mapping[str, float]
+) -> float:
+    if over.role == "course" and under.role == "course":
+        table = course_lap if kind == "course" else end_lap
+        return table.get(str(over.facts["chain"]), 0.0)
+    if over.claim == under.claim:
+        claim = claims.get(over.claim)
+        return claim.lap_m if isinstance(claim, RunClaim) else 0.0
+    asked = [
+        float(c.facts["lap_m"]) for c in (claims.get(over.claim), claims.get(under.claim)) if c and "lap_m" in c.facts
+    ]
+    return min(asked) if asked else TIE_LAP_M
+
+
+def check_laps(laps: Sequence[Lap], pieces: Mapping[str, Piece]) -> tuple[list[Lap], list[Finding]]:
+    """Return the laps with `asked` set to 0 where an overlap is incidental, and findings for laps that fall short.
+
+    A tie-in is incidental when the same piece reaches far enough over (or under) other pieces along the
+    whole of it, so that nothing depends on this overlap.
+    """
+    by_piece: dict[str, list[Lap]] = {}
+    for lap in laps:
+        by_piece.setdefault(lap.over, []).append(lap)
+        by_piece.setdefault(lap.under, []).append(lap)
+    out: list[Lap] = []
+    findings: list[Finding] = []
+    for lap in laps:
+        if lap.got_m >= lap.asked_m - 1e-4:
+            out.append(lap)
+            continue
+        if lap.kind in ("tie-in", "corner") and _incidental(lap, by_piece):
+            out.append(Lap(**{**lap.__dict__, "asked_m": 0.0}))
+            continue
+        if lap.kind in ("course", "end") and _clipped(lap, pieces):
+            out.append(Lap(**{**lap.__dict__, "asked_m": 0.0}))
+            continue
+        out.append(lap)
+        x0, y0, *_ = lap.polygon.bounds
+        findings.append(
+            Finding(
+                "lap.short", "warn",
+                f"{lap.over} laps only {lap.got_m * 1000:.0f} mm over {lap.under}; {lap.asked_m * 1000:.0f} mm are asked.",
+                "A short lap lets wind-driven rain climb behind.",
+                "Move the course line or make the strip wider, or tape the lap.",
+                Where(surface=lap.surface, thing=lap.over, x_m=x0, y_m=y0),
+                "IRC R703.2" if lap.kind == "tie-in" else "common practice",
+            )  # fmt: skip
+        )
+    return out, findings
+
+
+def _incidental(lap: Lap, by_piece: Mapping[str, Sequence[Lap]]) -> bool:
+    x0, y0, x1, y1 = lap.polygon.bounds
+    flat = (x1 - x0) >= (y1 - y0)
+    for piece in (lap.over, lap.under):
+        good = [
+            o.polygon for o in by_piece[piece]
+            if o is not lap and o.got_m >= o.asked_m - 1e-4 and o.asked_m > 0 and (o.over == piece) == (lap.over == piece)
+        ]  # fmt: skip
+        if not good:
+            continue
+        spans = sorted(
+            (p.bounds[0], p.bounds[2]) if flat else (p.bounds[1], p.bounds[3]) for p in good
+        )
+        at, end = (x0, x1) if flat else (y0, y1)
+        for a, b in spans:
+            if a <= at + KNIFE_M:
+                at = max(at, b)
+        if at >= end - KNIFE_M:
+            return True
+    return False
+
+
+def _clipped(lap: Lap, pieces: Mapping[str, Piece]) -> bool:
+    """Return whether an outline or a cut-out, not the layout, takes the missing part of a course or end lap."""
+    over, under = pieces[lap.over], pieces[lap.under]
+    if lap.kind == "course":
+        return float(under.facts["top_m"]) - float(over.facts["bottom_m"]) >= lap.asked_m - 1e-4
+    low, high = max(over.polygon.bounds[0], under.polygon.bounds[0]), min(over.polygon.bounds[2], under.polygon.bounds[2])
+    return high - low >= lap.asked_m - 1e-4 or lap.polygon.bounds[2] - lap.polygon.bounds[0] < high - low - 1e-4

@@ -1,0 +1,169 @@
+"""Where the courses run: heights of the course lines by dynamic programming.
+
+For a region of any outline with holes, the length drawn from the roll by a course between heights b
+and t is the width of everything not yet covered in that band. The program chooses the tops t_1 < t_2
+< ... on a grid so that the sum of drawn length and of the price of unwelcome laps is least. Because
+the cost of a course depends on its own band only, the choice is exact on the grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from lapwright.geometry import box, polygons
+from lapwright.layout.develop import Chain
+
+MIN_COURSE_M = 0.2  # a course narrower than 8 in is a nuisance to hang; common practice, no source
+SLOPE_STEP_M = 0.1  # columns under a rake are this wide at most
+HANG_PRICE = 0.1  # see `price`
+LAP_PRICE_M = 1.0  # an unwelcome lap costs its claim's weight in metres of roll
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Columns:
+    """The region cut into vertical columns: widths (n,), and for each column and grid row the next
+    row at or above it that is still region, as index (n, rows + 1); rows + 1 = none."""
+
+    widths: Floats
+    next_row: NDArray[np.int64]
+    first_m: float
+    step_m: float
+
+    @property
+    def rows(self) -> int:
+        return self.next_row.shape[1] - 1
+
+
+def columns(region: BaseGeometry, first_m: float, top_m: float, step_m: float) -> Columns:
+    """Return the columns of a developed region between two heights on a grid of `step_m`.
+
+    A grid row counts as region when any part of it within the column is (so nothing is left bare).
+    """
+    rows = max(1, int(np.ceil((top_m - first_m) / step_m - 1e-6)))
+    us: set[float] = set()
+    for poly in polygons(region):
+        for ring in (poly.exterior, *poly.interiors):
+            pts = list(ring.coords)
+            for (x0, y0, *_), (x1, y1, *_) in zip(pts, pts[1:], strict=False):
+                us.add(round(x0, 6))
+                if abs(x1 - x0) > SLOPE_STEP_M and abs(y1 - y0) > 1e-6:
+                    parts = int(np.ceil(abs(x1 - x0) / SLOPE_STEP_M))
+                    us.update(round(x0 + (x1 - x0) * i / parts, 6) for i in range(1, parts))
+    edges = np.array(sorted(us))
+    if len(edges) < 2:
+        return Columns(np.zeros(0), np.zeros((0, rows + 1), dtype=np.int64), first_m, step_m)
+    inside = np.zeros((len(edges) - 1, rows), dtype=bool)
+    for i, (left, right) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+        if right - left < 1e-5:
+            continue
+        slab = region.intersection(box(left + 1e-6, first_m - 1, right - 1e-6, top_m + 1))
+        for part in polygons(slab):
+            low, high = part.bounds[1], part.bounds[3]
+            i0 = max(0, int(np.floor((low - first_m) / step_m + 1e-6)))
+            i1 = min(rows, int(np.ceil((high - first_m) / step_m - 1e-6)))
+            inside[i, i0:i1] = True
+    nxt = np.full((len(edges) - 1, rows + 1), rows + 1, dtype=np.int64)
+    for row in range(rows - 1, -1, -1):
+        nxt[:, row] = np.where(inside[:, row], row, nxt[:, row + 1])
+    return Columns(np.diff(edges), nxt, first_m, step_m)
+
+
+def drawn_widths(cols: Columns, bottom_row: int, reach: int) -> Floats:
+    """Return, for tops bottom_row + 1 .. bottom_row + reach, the width of region in that band, in metres."""
+    start = cols.next_row[:, max(0, bottom_row)] - bottom_row
+    hist = np.zeros(reach + 1)
+    keep = start < reach
+    np.add.at(hist, np.maximum(start[keep], 0), cols.widths[keep])
+    return np.asarray(np.cumsum(hist)[:reach], dtype=np.float64)
+
+
+def price(height_m: Floats, width_m: float) -> Floats:
+    """Return the share of a running metre of roll that a course of this height really costs.
+
+    More than half the roll's width: the whole metre (its rest serves for strips, counted at the packing).
+    Less: its share, because two such pieces lie side by side on the roll, and what it costs to hang one
+    more course (a tenth of a metre of roll for each metre; common practice, no source).
+    """
+    share = height_m / width_m
+    return np.where(share > 0.5 + 1e-9, 1.0 - 1e-4 * (1 - share), np.minimum(share + HANG_PRICE, 1.0))
+
+
+def course_lines(
+    chain: Chain, width_m: float, step_m: float, fixed: tuple[tuple[float, float], ...] = ()
+) -> tuple[list[tuple[float, float]], float]:
+    """Return the bands (bottom, top) of the courses, bottom to top, and the least possible drawn length.
+
+    width_m: the roll's width; step_m: grid of heights (chalk lines fall on it, counted from the region's
+    foot... the reference line); fixed: bands of courses already on the wall, which stay.
+    The second figure is the least sum of drawn width over all choices of lines on the grid, unwelcome laps
+    allowed, at full roll width per course, in metres: a bound for this way of covering.
+    """
+    lap_m = chain.rule.course_lap_m
+    whole = chain.whole()
+    if whole.is_empty:
+        return [], 0.0
+    _, low, _, high = whole.bounds
+    first = np.floor(low / step_m + 1e-6) * step_m
+    cols = columns(whole, first, high, step_m)
+    rows = cols.rows
+    reach = int(np.floor(width_m / step_m + 1e-6))
+    lap = int(np.ceil(lap_m / step_m - 1e-6))
+    least = max(1, min(int(np.ceil(MIN_COURSE_M / step_m)), rows))
+    fine = _lap_price(chain, first, rows, step_m, lap_m)
+    tops = sorted({int(round((t - first) / step_m)) for _, t in fixed} - {rows})
+    tops = [t for t in tops if 0 < t < rows]
+    best = np.full(rows + 1, np.inf)
+    plain = np.full(rows + 1, np.inf)
+    came = np.full(rows + 1, -1, dtype=np.int64)
+    best[0] = plain[0] = 0.0
+    heights = np.arange(1, reach + 1) * step_m
+    for t in range(0, rows):
+        if not np.isfinite(plain[t]):
+            continue
+        bottom = t - lap if t > 0 else 0
+        span = min(reach, rows - bottom)
+        drawn = drawn_widths(cols, bottom, span)
+        # rows that the course would newly reach: it must rise above t
+        first_new = (t - bottom) + 1
+        if first_new > span:
+            continue
+        lo = first_new - 1
+        targets = np.arange(bottom + 1, bottom + span + 1)[lo:]
+        full = plain[t] + drawn[lo:]
+        plain[targets] = np.minimum(plain[targets], full)
+        if not np.isfinite(best[t]):
+            continue
+        cost = best[t] + drawn[lo:] * price(heights[:span], width_m)[lo:] + fine[targets]
+        cost = np.where(heights[:span][lo:] < least * step_m, cost + 0.25 * drawn[lo:], cost)
+        blocked = next((f for f in tops if f > t), rows)
+        cost = np.where(targets > blocked, np.inf, cost)
+        better = cost < best[targets] - 1e-9
+        best[targets[better]] = cost[better]
+        came[targets[better]] = t
+    bands: list[tuple[float, float]] = []
+    t = rows
+    while t > 0:
+        prev = int(came[t])
+        bottom = prev - lap if prev > 0 else 0
+        top_m = first + t * step_m if t < rows else high
+        bands.append((round(float(first + bottom * step_m), 6) if prev > 0 else float(low), round(float(top_m), 6)))
+        t = prev
+    return bands[::-1], float(plain[rows])
+
+
+def _lap_price(chain: Chain, first: float, rows: int, step_m: float, lap_m: float) -> Floats:
+    """Return for each grid row what it costs to end a course there: the weights of the bands its lap would cross."""
+    out = np.zeros(rows + 1)
+    heights = first + np.arange(rows + 1) * step_m
+    for kind, _, _, y0, y1, weight in chain.clears:
+        if kind == "course":
+            hit = (heights > y0 + 1e-6) & (heights - lap_m < y1 - 1e-6)
+            out[hit] += weight * LAP_PRICE_M
+    out[rows] = 0.0  # the last course ends at the top of the wall: no lap there
+    return out

@@ -1,0 +1,191 @@
+"""The named results of a job and what each is made from.
+
+A view names the results it needs; nothing else is computed. Every result is a pure function of the
+job (and of other results), so computing after an edit gives the same bytes as computing from scratch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Any
+
+from lapwright import details as details_pkg  # noqa: F401  (floor 3, named for the import contract)
+from lapwright.catalog.model import Catalog
+from lapwright.details.base import Check, Claim, Context, Detail, Piece, Place, Step
+from lapwright.details.places import all_places
+from lapwright.details.registry import Registry, built_in
+from lapwright.findings import BadJob, Finding, Where, in_order
+from lapwright.layout import Layout, lay
+from lapwright.scope.model import Job
+
+if TYPE_CHECKING:
+    from lapwright.cuts.model import Packing
+    from lapwright.order import Order
+
+Progress = Callable[[str], None]
+
+
+class Plan:
+    """All results of one job. Results are computed once, when first asked for.
+
+    own: the job's own details (see `lapwright.details.registry.load_own`); they are chosen before the
+    built-in ones. Raises BadJob for a detail name nobody knows.
+    """
+
+    def __init__(self, job: Job, catalog: Catalog, own: Iterable[Detail] = (), progress: Progress | None = None) -> None:
+        self.job = job
+        self.catalog = catalog
+        self.registry: Registry = built_in()
+        for detail in own:
+            self.registry.add(detail)
+        self._done: dict[str, Any] = {}
+        self._progress = progress or (lambda _: None)
+        self._check_names()
+
+    def _check_names(self) -> None:
+        known = set(self.registry.names())
+        named = [(p, n) for p, n in self.job.scope.details.items()]
+        named += [
+            (f"{f.id}/{t.id}", t.detail)
+            for f in self.job.survey.faces
+            for t in (*f.openings, *f.penetrations, *f.attachments)
+            if t.detail
+        ]
+        bad = [
+            Finding("details.unknown", "stop", f"{place} asks for the detail '{name}', which there is not.",
+                    "A detail is chosen by its name.", f"Known: {', '.join(sorted(known))}.", Where(self.job.file.name, thing=place))
+            for place, name in named
+            if name not in known
+        ]  # fmt: skip
+        if bad:
+            raise BadJob(bad)
+
+    def _once(self, name: str, make: Callable[[], Any]) -> Any:
+        if name not in self._done:
+            self._progress(name)
+            self._done[name] = make()
+        return self._done[name]
+
+    @property
+    def context(self) -> Context:
+        """What details may ask."""
+        return Context(self.job.survey, self.job.scope, self.catalog)
+
+    @property
+    def places(self) -> list[tuple[Place, Detail]]:
+        """Every place with the detail that serves it; places that nobody serves are left out (see `findings`)."""
+
+        def make() -> list[tuple[Place, Detail]]:
+            found = [(p, self.registry.choose(p, self.context)) for p in all_places(self.context)]
+            return [(p, d) for p, d in found if d is not None]
+
+        return self._once("places", make)  # type: ignore[no-any-return]
+
+    @property
+    def claims(self) -> list[Claim]:
+        """All claims of all places, in place order."""
+        return self._once(  # type: ignore[no-any-return]
+            "claims", lambda: [c for p, d in self.places for c in d.claims(p, self.context)]
+        )
+
+    @property
+    def layout(self) -> Layout:
+        """Pieces, laps, cuts, chalk lines, ties."""
+        return self._once(  # type: ignore[no-any-return]
+            "layout", lambda: lay(self.claims, self.job.survey, self.catalog, self.job.scope.built)
+        )
+
+    @property
+    def packing(self) -> Packing:
+        """Cuts placed on stock, with bounds."""
+
+        def make() -> Packing:
+            from lapwright.cuts import pack  # highspy loads only when something is packed
+
+            return pack(self.layout.cuts, self.catalog, self.job.scope, self.layout.bounds_m)
+
+        return self._once("packing", make)  # type: ignore[no-any-return]
+
+    @property
+    def steps(self) -> list[Step]:
+        """What people do, in place order, with only the needs that exist."""
+
+        def make() -> list[Step]:
+            out: list[Step] = []
+            mine = self._by_place()
+            for place, detail in self.places:
+                out += detail.steps(place, self.context, mine.get(place.id, []))
+            there = {s.id for s in out}
+            return [Step(**{**s.__dict__, "needs": tuple(n for n in s.needs if n in there)}) for s in out]
+
+        return self._once("steps", make)  # type: ignore[no-any-return]
+
+    @property
+    def checks(self) -> list[Check]:
+        """What is measured before it disappears."""
+
+        def make() -> list[Check]:
+            mine = self._by_place()
+            return [c for p, d in self.places for c in d.checks(p, self.context, mine.get(p.id, []))]
+
+        return self._once("checks", make)  # type: ignore[no-any-return]
+
+    @property
+    def order(self) -> Order:
+        """The purchase and the bid."""
+
+        def make() -> Order:
+            from lapwright.order import build
+
+            return build(
+                self.layout.pieces, self.packing.cuts, self.packing.stock, self.steps, self.job.survey,
+                self.job.scope, self.catalog,
+            )  # fmt: skip
+
+        return self._once("order", make)  # type: ignore[no-any-return]
+
+    @property
+    def findings(self) -> list[Finding]:
+        """Everything that is wrong or worth knowing, stops first; accepted warnings become notes that say so."""
+
+        def make() -> list[Finding]:
+            found = [*self.job.findings, *self.layout.findings, *self.packing.findings, *self.order.findings]
+            found += self._unserved() + self._nothing_new()
+            return in_order(self._accepted(found))
+
+        return self._once("findings", make)  # type: ignore[no-any-return]
+
+    def _by_place(self) -> dict[str, list[Piece]]:
+        out: dict[str, list[Piece]] = {}
+        for piece in self.layout.pieces:
+            out.setdefault(piece.place, []).append(piece)
+        return out
+
+    def _unserved(self) -> list[Finding]:
+        served = {p.id for p, _ in self.places}
+        return [
+            Finding("details.none", "warn", f"No detail serves {p.id} ({p.kind} {p.sort}).".replace(" )", ")"),
+                    "Nothing is planned there.", "Choose a detail for it in house.yaml under details, or write one.",
+                    Where(self.job.file.name, p.where.line, p.face.id, p.id))
+            for p in all_places(self.context)
+            if p.id not in served
+        ]  # fmt: skip
+
+    def _nothing_new(self) -> list[Finding]:
+        if self.job.survey.faces and not self.places:
+            return [Finding("scope.nothing", "note", "No zone of this house gets a new skin.", "Every zone is kept.",
+                            "Set decision: remove or cover and an assembly on a face or zone.", Where(self.job.file.name))]  # fmt: skip
+        return []
+
+    def _accepted(self, found: list[Finding]) -> list[Finding]:
+        out = []
+        for f in found:
+            reason = next(
+                (r for code, place, r in self.job.scope.accept
+                 if code == f.code and place in ("", f.where.thing or "", f.where.surface or "")),
+                None,
+            )  # fmt: skip
+            if reason is not None and f.level == "warn":
+                f = Finding(**{**f.__dict__, "level": "note", "what": f"Accepted: {f.what}", "why": f"{f.why} Reason given: {reason}"})
+            out.append(f)
+        return out
