@@ -1,1 +1,5 @@
-"""(see the modules)"""
+"""The command line: thin, no arithmetic."""
+
+from lapwright.cli.app import main
+
+__all__ = ["main"]

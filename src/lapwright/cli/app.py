@@ -1,0 +1,211 @@
+"""Commands. Exit status: 0 no stop; 1 readable, but a stop; 2 malformed job; 3 wrong command line."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Annotated, Any
+
+import click
+import typer
+
+from lapwright.cli.progress import Stages
+from lapwright.findings import BadJob, Finding, Where
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    help="From one taped description of an old house to pieces, laps, cuts, order, drawings and a job packet.",
+    epilog="JOB is a job folder or its house.yaml. Exit status: 0 fine, 1 a stop (do not build), 2 the job cannot be read, "
+    "3 wrong command line.",
+)
+
+JobArg = Annotated[Path, typer.Argument(help="Job folder or its house.yaml.", metavar="JOB")]
+JsonOpt = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of text.")]
+OwnOpt = Annotated[
+    bool, typer.Option("--own-details", help="Let the job's own detail files (program code) run. Read them first.")
+]
+
+# Which plan.json keys each command computes.
+SHOWN = {
+    "survey": ("job", "surfaces", "survey", "findings"),
+    "check": ("job", "figures", "laps", "ties", "findings"),
+    "cuts": ("job", "pieces", "cuts", "stock", "laps", "bounds", "lines", "products", "findings"),
+    "order": ("job", "order", "bid", "bounds", "products", "findings"),
+}
+
+
+def _fail(findings: Sequence[Finding], as_json: bool) -> int:
+    from lapwright.cli import show
+
+    rows = [f.to_json() for f in findings]
+    if as_json:
+        print(json.dumps({"findings": rows}, ensure_ascii=False, indent=1))
+    else:
+        show.findings(rows, sys.stderr)
+    return 2
+
+
+def _open(path: Path, own: bool, stages: Stages) -> Any:
+    from lapwright.plan.load import open_plan
+
+    if not path.exists():
+        raise BadJob([Finding("job.missing", "stop", f"There is no {path}.", "A job is a folder with a house.yaml in it.",
+                              "Check the path.", Where(file=str(path)))])  # fmt: skip
+    return open_plan(path, own, stages)
+
+
+def _run(command: str, path: Path, as_json: bool, own: bool, text: Callable[[dict[str, Any]], None]) -> int:
+    """Open a job, compute the keys of a command, print them; return the exit status."""
+    from lapwright.plan.document import document
+
+    try:
+        with Stages() as stages:
+            doc = document(_open(path, own, stages), SHOWN[command])
+    except BadJob as bad:
+        return _fail(bad.findings, as_json)
+    if as_json:
+        print(json.dumps(doc, ensure_ascii=False, indent=1))
+    else:
+        text(doc)
+    return 1 if any(f["level"] == "stop" for f in doc["findings"]) else 0
+
+
+@app.command()
+def survey(job: JobArg, as_json: JsonOpt = False, own_details: OwnOpt = False) -> None:
+    """Read the tape: faces, openings, areas, and whether the walls close."""
+    from lapwright.cli import show
+
+    raise typer.Exit(_run("survey", job, as_json, own_details, show.survey))
+
+
+@app.command()
+def check(job: JobArg, as_json: JsonOpt = False, own_details: OwnOpt = False) -> None:
+    """Check everything: survey, laps, ties, cuts, order. Prints the findings, the fix first."""
+    from lapwright.cli import show
+
+    raise typer.Exit(_run("check", job, as_json, own_details, show.check))
+
+
+@app.command()
+def cuts(job: JobArg, as_json: JsonOpt = False, own_details: OwnOpt = False) -> None:
+    """Where to snap each line, and what to cut from which roll, in working order."""
+    from lapwright.cli import show
+
+    raise typer.Exit(_run("cuts", job, as_json, own_details, show.cuts))
+
+
+@app.command()
+def order(job: JobArg, as_json: JsonOpt = False, own_details: OwnOpt = False) -> None:
+    """What to buy, and the bid as a range."""
+    from lapwright.cli import show
+
+    raise typer.Exit(_run("order", job, as_json, own_details, show.order))
+
+
+@app.command()
+def packet(
+    job: JobArg,
+    out: Annotated[Path | None, typer.Option("--out", help="Folder to write to; default JOB/packet.", metavar="DIR")] = None,
+    as_json: JsonOpt = False,
+    own_details: OwnOpt = False,
+) -> None:
+    """Write the whole packet: PDF, plan.json, order, drawings of every face and roll."""
+    from lapwright.cli import show
+    from lapwright.plan.document import document
+
+    folder = job if job.is_dir() else job.parent
+    target = out or folder / "packet"
+    try:
+        with Stages() as stages:
+            doc = document(_open(job, own_details, stages))
+            from lapwright.packet import write
+
+            try:
+                write(doc, target, stages)
+            except OSError as exc:
+                raise BadJob([Finding("packet.write", "stop", f"The packet could not be written to {target}: {exc.strerror}.",
+                                      "An old packet there is untouched.", "Choose another folder with --out.",
+                                      Where(file=str(target)))]) from exc  # fmt: skip
+    except BadJob as bad:
+        raise typer.Exit(_fail(bad.findings, as_json)) from None
+    if as_json:
+        print(json.dumps(doc, ensure_ascii=False, indent=1))
+    else:
+        show.packet(doc, target)
+    raise typer.Exit(1 if any(f["level"] == "stop" for f in doc["findings"]) else 0)
+
+
+@app.command()
+def compare(
+    before: Annotated[Path, typer.Argument(help="Job folder, house.yaml or plan.json.", metavar="A")],
+    after: Annotated[Path, typer.Argument(help="The same job after the change.", metavar="B")],
+    as_json: JsonOpt = False,
+    own_details: OwnOpt = False,
+) -> None:
+    """Say what changed between two plans: pieces, lines, order, bid, findings."""
+    from lapwright.cli import show
+    from lapwright.plan.compare import compare as difference
+    from lapwright.plan.document import document
+
+    docs = []
+    try:
+        for path in (before, after):
+            if path.suffix == ".json":
+                docs.append(_read_plan(path))
+                continue
+            with Stages() as stages:
+                docs.append(document(_open(path, own_details, stages), ("pieces", "lines", "order", "bid", "findings")))
+    except BadJob as bad:
+        raise typer.Exit(_fail(bad.findings, as_json)) from None
+    out = {**difference(docs[0], docs[1]), "now": docs[1]["findings"]}
+    if as_json:
+        print(json.dumps({"compare": out, "findings": out.pop("now")}, ensure_ascii=False, indent=1))
+    else:
+        show.compare(out)
+    raise typer.Exit(1 if any(f["level"] == "stop" for f in docs[1]["findings"]) else 0)
+
+
+def _read_plan(path: Path) -> dict[str, Any]:
+    """Return a plan.json; BadJob when it is none."""
+    try:
+        doc = json.loads(path.read_text(encoding="utf-8"))
+        missing = [k for k in ("pieces", "lines", "order", "bid", "findings") if k not in doc]
+    except (OSError, ValueError) as exc:
+        raise BadJob([Finding("plan.unreadable", "stop", f"{path.name} is not a plan: {exc}.", "compare reads a job or the plan.json of a packet.",
+                              "Give the job folder instead.", Where(file=str(path)))]) from exc  # fmt: skip
+    if missing:
+        raise BadJob([Finding("plan.unreadable", "stop", f"{path.name} lacks {', '.join(missing)}.", "compare reads the plan.json of a whole packet.",
+                              "Run packet first.", Where(file=str(path)))])  # fmt: skip
+    return dict(doc)
+
+
+@app.callback(invoke_without_command=True)
+def _root(version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False) -> None:
+    if version:
+        from lapwright import __version__
+
+        print(__version__)
+        raise typer.Exit(0)
+
+
+def main(argv: Sequence[str] | None = None) -> None:
+    """Run the command line and leave with the contract's exit status."""
+    try:
+        status = app(args=list(argv) if argv is not None else None, standalone_mode=False)
+    except click.exceptions.NoArgsIsHelpError as exc:
+        print(exc.format_message())
+        sys.exit(3)
+    except click.UsageError as exc:
+        exc.show()
+        sys.exit(3)
+    except click.exceptions.Abort:
+        sys.exit(3)
+    except BrokenPipeError:
+        sys.exit(0)
+    sys.exit(status if isinstance(status, int) else 0)

@@ -1,0 +1,177 @@
+"""Plain text on the terminal. Everything here is printed as it comes from the plan document."""
+
+from __future__ import annotations
+
+import sys
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Any, TextIO
+
+from lapwright.lengths import show_length
+
+Doc = Mapping[str, Any]
+WIDTH = 96
+HEADS = {"stop": "STOP", "warn": "Warning", "note": "Note"}
+
+
+def findings(rows: Sequence[Mapping[str, Any]], to: TextIO | None = None) -> None:
+    """Print findings: the level and what, then the fix, then why and where."""
+    to = to or sys.stdout
+    for row in rows:
+        where = row["where"]
+        spot = ", ".join(
+            str(s) for s in (
+                f"{where['file']} line {where['line']}" if where.get("line") and where.get("file") else where.get("file"),
+                where.get("surface"), where.get("thing"),
+            ) if s
+        )  # fmt: skip
+        _wrap(f"{HEADS[row['level']]}: {row['what']}", "", to)
+        if row["fix"]:
+            _wrap(f"Do: {row['fix']}", "  ", to)
+        tail = " ".join(s for s in (row["why"], f"({row['source']})" if row["source"] else "") if s)
+        if tail:
+            _wrap(f"Why: {tail}", "  ", to)
+        print(f"  [{row['code']}{', ' + spot if spot else ''}]", file=to)
+
+
+def _wrap(text: str, indent: str, to: TextIO | None = None) -> None:
+    print(textwrap.fill(text, WIDTH, initial_indent=indent, subsequent_indent=indent + "  "), file=to or sys.stdout)
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    """Print a plain table, numbers right-aligned."""
+    cells = [list(head), *[list(r) for r in rows]]
+    widths = [max(len(r[i]) for r in cells) for i in range(len(head))]
+    for n, row in enumerate(cells):
+        line = "  ".join(
+            c.rjust(w) if _number(c) and n else c.ljust(w) for c, w in zip(row, widths, strict=True)
+        )  # fmt: skip
+        print("  " + line.rstrip())
+        if n == 0:
+            print("  " + "  ".join("-" * w for w in widths))
+
+
+def _number(text: str) -> bool:
+    return text.replace(".", "").replace("-", "").replace(",", "").isdigit()
+
+
+def _len(doc: Doc, value: float | None) -> str:
+    return "not given" if value is None else show_length(value, doc["job"]["units"])
+
+
+def _given(value: Any) -> str:
+    return "not given" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _head(doc: Doc, text: str) -> None:
+    print(f"{doc['job']['name']}: {text}")
+
+
+def _tail(doc: Doc) -> None:
+    print()
+    if not doc["findings"]:
+        print("No findings under the stated assumptions.")
+        return
+    findings(doc["findings"])
+
+
+def survey(doc: Doc) -> None:
+    """Print the faces and what the tape says."""
+    _head(doc, "survey")
+    rows = []
+    for s in doc["surfaces"]:
+        ys = [p[1] for p in s["outline"][0]]
+        rows.append([s["id"], s["loop"], _len(doc, s["width_m"]), _len(doc, max(ys)), f"{s['turn_deg']:g}",
+                     str(len(s["openings"])), str(len(s["penetrations"])), ", ".join(z["decision"] for z in s["zones"])])  # fmt: skip
+    table(["face", "loop", "width", "top", "turn", "openings", "through", "zones"], rows)
+    for loop in doc["survey"]["loops"]:
+        print(f"  {loop['says']}")
+    for line in doc["survey"]["says"]:
+        print(f"  {line}")
+    _tail(doc)
+
+
+def check(doc: Doc) -> None:
+    """Print the key figures and all findings."""
+    _head(doc, "check")
+    f = doc["figures"]
+    open_ties = [t["id"] for t in doc["ties"] if "open" in (t["water"], t["air"], t["vapor"], t["heat"])]
+    print(f"  {f['pieces']} pieces, {f['laps']} laps, {len(doc['ties'])} ties"
+          + (f"; open: {', '.join(open_ties)}" if open_ties else ", none open") + f"; {f['steps']} steps, {f['checks']} checks.")  # fmt: skip
+    _tail(doc)
+
+
+def cuts(doc: Doc) -> None:
+    """Print chalk lines and the cuts of every roll in working order."""
+    _head(doc, "lines to snap and cuts")
+    print("\nLines, heights above the reference line")
+    table(["face", "layer", "height", "from", "to", "for"],
+          [[c["surface"], c["layer"], _len(doc, c["y_m"]), _len(doc, c["x_from_m"]), _len(doc, c["x_to_m"]), c["for"]]
+           for c in doc["lines"]])  # fmt: skip
+    by_stock: dict[str, list[Mapping[str, Any]]] = {}
+    for cut in doc["cuts"]:
+        by_stock.setdefault(cut["stock"] or "no stock fits", []).append(cut)
+    for unit in [s["id"] for s in doc["stock"]] + ["no stock fits"]:
+        mine = by_stock.get(unit)
+        if not mine:
+            continue
+        print(f"\n{unit}")
+        rows = []
+        for cut in sorted(mine, key=lambda c: (c["along_m"], c["across_m"])):
+            xs = [p[0] for p in cut["flat"][0]]
+            ys = [p[1] for p in cut["flat"][0]]
+            rows.append([_len(doc, cut["along_m"]), _len(doc, cut["across_m"]), _len(doc, max(xs)), _len(doc, max(ys)),
+                         f"{cut['turned_deg']}", cut["id"]])  # fmt: skip
+        table(["along", "across", "length", "width", "turned", "cut"], rows)
+    print("\nHow close this is to the least that any cutting could draw")
+    table(["product", "drawn", "least", "units", "least", "leaves out"],
+          [[b["product"], _len(doc, b["drawn_m"]), _len(doc, b["packing_bound_m"]), str(b["stock_used"]),
+            str(b["packing_bound_stock"]), b["leaves_out"]] for b in doc["bounds"]])  # fmt: skip
+    _tail(doc)
+
+
+def order(doc: Doc) -> None:
+    """Print the purchase and the bid."""
+    _head(doc, "order")
+    table(["product", "need", "in", "spare", "packs", "pack", "price", "kg CO2e"],
+          [[r["product"], _given(r["need"]), r["measured_in"], _given(r["spare"]), _given(r["packs"]), _given(r["pack_size"]),
+            _given(r["price"]), _given(r["kgCO2e"])] for r in doc["order"]])  # fmt: skip
+    print("\nBid, low to high")
+    b = doc["bid"]
+    for key in ("material", "labor", "allowance", "total"):
+        value = b[key]
+        shown = "not given" if value is None else f"{value[0]:,.0f} to {value[1]:,.0f} {b['currency']}"
+        print(f"  {key:<10} {shown}")
+    if b["missing"]:
+        _wrap(f"Not priced, so not in the bid: {', '.join(b['missing'])}", "  ")
+    _tail(doc)
+
+
+def packet(doc: Doc, target: Path) -> None:
+    """Print where the packet lies and its key figures."""
+    f = doc["figures"]
+    stops = [x for x in doc["findings"] if x["level"] == "stop"]
+    warns = [x for x in doc["findings"] if x["level"] == "warn"]
+    print(f"{doc['job']['name']}: packet in {target}")
+    print(f"  {f['faces']} faces, {f['openings']} openings, {f['penetrations']} penetrations")
+    print(f"  {f['pieces']} pieces, {f['laps']} laps, {f['steps']} steps, {f['checks']} checks")
+    print(f"  {_given(f['drawn_m'])} m of barrier drawn from {f['rolls']} rolls; {_given(f['hours'])} person-hours")
+    print(f"  {len(stops)} stops, {len(warns)} warnings, {len(doc['findings']) - len(stops) - len(warns)} notes")
+    if stops:
+        print("  DO NOT BUILD:")
+        findings(stops)
+
+
+def compare(out: Mapping[str, Any]) -> None:
+    """Print a difference."""
+    for name in ("pieces", "lines", "order", "findings"):
+        d = out[name]
+        print(f"{name}: {len(d['added'])} new, {len(d['removed'])} gone, {len(d['changed'])} changed, {d['same']} the same")
+        for sign, rows in (("+", d["added"]), ("-", d["removed"])):
+            for row in rows:
+                print(f"  {sign} {row}")
+        for row in d["changed"]:
+            print(f"  ~ {row['id']}: " + ", ".join(row.get("what", [k for k in row if k != "id"])))
+    for key, (was, now) in out["bid"].items():
+        print(f"bid {key}: {was} -> {now}")
