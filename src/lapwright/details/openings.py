@@ -183,7 +183,7 @@ class OpeningDetail(Detail):
             over_field=over_field, over=over, quantity=quantity, facts=facts,
         )  # fmt: skip
 
-    def _tuck(self, poly: Polygon, a: Around) -> Polygon:
+    def _tuck(self, poly: Polygon, a: Around) -> BaseGeometry:
         """Return where a strip lies over the courses: below the sill for a tied-in unit, below the head's slit after."""
         return below(poly, a.head if self.state == "after" else a.sill)
 

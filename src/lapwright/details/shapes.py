@@ -5,12 +5,12 @@ No detail shapes material here; these only describe the sheet before it is folde
 
 from __future__ import annotations
 
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.catalog.model import Product
 from lapwright.details.base import Limits
-from lapwright.geometry import box, polygons
+from lapwright.geometry import as_multi, box, polygons
 
 IN = 0.0254  # 1 in = 25.4 mm exactly (international inch)
 FT = 12 * IN
@@ -19,11 +19,10 @@ SLIT_M = 0.001  # a knife cut is drawn 1 mm wide so that the two lips are separa
 Segment = tuple[tuple[float, float], tuple[float, float]]
 
 
-def below(poly: Polygon, y: float) -> Polygon:
-    """Return the part of a polygon at or below a height, as one geometry (may be empty)."""
+def below(poly: Polygon, y: float) -> MultiPolygon:
+    """Return the part of a polygon at or below a height (all its parts; may be empty)."""
     x0, y0, x1, _ = poly.bounds
-    part = poly.intersection(box(x0 - 1, y0 - 1, x1 + 1, y)) if y > y0 - 1 else Polygon()
-    return one(part)
+    return as_multi(poly.intersection(box(x0 - 1, y0 - 1, x1 + 1, y)) if y > y0 - 1 else Polygon())
 
 
 def one(geom: BaseGeometry) -> Polygon:
