@@ -52,9 +52,9 @@ def read(text: str, file: str) -> Node | None:
         raise BadJob(
             [_stop(file, mark.line + 1 if mark else 1, f"the file does not read: {error.problem}")]
         ) from None
-    except yaml.YAMLError as error:
+    except (yaml.YAMLError, RecursionError) as error:
         raise BadJob([_stop(file, 1, f"the file does not read: {' '.join(str(error).split())}")]) from None
-    return None if root is None else _node(root, file, frozenset())
+    return None if root is None else _node(root, file, set())
 
 
 def _stop(file: str, line: int, what: str) -> Finding:
@@ -67,15 +67,15 @@ def _stop(file: str, line: int, what: str) -> Finding:
     )
 
 
-def _node(node: Any, file: str, above: frozenset[int]) -> Node:
+def _node(node: Any, file: str, seen: set[int]) -> Node:
     line = node.start_mark.line + 1
-    if id(node) in above:
-        raise BadJob([_stop(file, line, "an alias stands inside its own anchor")])
+    if id(node) in seen:  # the same node twice: an alias, which could unfold without end
+        raise BadJob([_stop(file, line, "the lines here are used again by an alias (*name); write them out")])
+    seen.add(id(node))
     if isinstance(node, yaml.ScalarNode):
         return Text(node.value.strip(), line)
-    above = above | {id(node)}
     if isinstance(node, yaml.SequenceNode):
-        return List(tuple(_node(item, file, above) for item in node.value), line)
+        return List(tuple(_node(item, file, seen) for item in node.value), line)
     items: dict[str, tuple[int, Node]] = {}
     for key, value in node.value:
         at = key.start_mark.line + 1
@@ -85,5 +85,5 @@ def _node(node: Any, file: str, above: frozenset[int]) -> Node:
             raise BadJob(
                 [_stop(file, at, f"'{key.value}' stands twice (first on line {items[key.value][0]})")]
             )
-        items[key.value] = (at, _node(value, file, above))
+        items[key.value] = (at, _node(value, file, seen))
     return Map(items, line)

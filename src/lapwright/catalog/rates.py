@@ -14,15 +14,15 @@ from importlib import resources
 from typing import Literal
 
 from lapwright.catalog.notebook import Map, Text, read
-from lapwright.catalog.quantities import FOOT
+from lapwright.units import FOOT_M
 
 # More than four obstructions (openings, pipes ...) in 100 sq ft halve the pace of courses: common practice.
-OBSTRUCTIONS_PER_M2 = 4 / float(100 * FOOT**2)
+OBSTRUCTIONS_PER_M2 = 4 / float(100 * FOOT_M**2)
 OWN = "own record"
 
 _UNITS: dict[str, tuple[Literal["m2", "m", "each"], float]] = {
-    "sq ft/h": ("m2", float(FOOT**2)),
-    "ft/h": ("m", float(FOOT)),
+    "sq ft/h": ("m2", float(FOOT_M**2)),
+    "ft/h": ("m", float(FOOT_M)),
     "h": ("each", 1.0),
     "min": ("each", 1 / 60),
 }

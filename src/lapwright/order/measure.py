@@ -42,7 +42,8 @@ def long_side(polygon: Polygon) -> float:
 def amount_of(piece: Piece, product: Product) -> tuple[float, str]:
     """Return what a piece without a cut asks for, as (number, base measure m | m2 | m3 | kg | each).
 
-    The piece's own quantity comes first (film: wet, as on a smooth wall); else one each, the long side of beads and lengths, or the area.
+    Its own quantity comes first (film: wet, as on a smooth wall); else one each, the long side of beads
+    and lengths, or the area.
     KeyError when the piece's own measure is not one of `MEASURES`.
     """
     own = piece.facts.get("quantity")
@@ -71,9 +72,9 @@ def bought_by(product: Product) -> str:
 
 
 def pack_of(product: Product) -> tuple[float, int] | None:
-    """Return (what one holds in the measure of `bought_by`, how many are sold together), None when not given.
+    """Return (what one holds in the measure of `bought_by`, how many are sold together); None: not given.
 
-    Rolls, sheets and lengths: their own size, and the count of `pack` if that is a count. Else the pack and 1.
+    Rolls, sheets and lengths: their own size, and `pack` if that is a count. Else: the pack, and 1.
     """
     pack = product.number("pack_size")
     if product.form not in STOCK_FORMS:
