@@ -105,9 +105,7 @@ def test_a_range_of_sheets_is_kept_beside_the_cautious_figure():
 
 @pytest.mark.parametrize("row", figures("foam"), ids=lambda r: f"{r['name']} {r['figure']}")
 def test_foam_loads_and_stiffness_are_the_published_ones(row):
-    name = {"live": "strength_live_Pa", "dead": "strength_dead_Pa", "stiffness": "stiffness_Pa_m"}[
-        row["figure"]
-    ]
+    name = {"live": "strength_live_Pa", "dead": "strength_dead_Pa", "stiffness": "stiffness_Pa_m"}[row["figure"]]
     unit = c.psi / c.inch if row["unit"] == "pci" else c.psi
     assert BUILTIN[row["name"]].needed(name) == pytest.approx(float(row["value"]) * unit, rel=1e-9)
 
@@ -178,9 +176,7 @@ def test_the_jobs_sheet_changes_only_the_lines_it_has(tmp_path):
 
 
 def test_a_new_product_may_be_like_another(tmp_path):
-    catalog, said = job(
-        tmp_path, "kitchen-window:\n  like: window-unit\n  title: Kitchen window\n  weight: 88 lb\n"
-    )
+    catalog, said = job(tmp_path, "kitchen-window:\n  like: window-unit\n  title: Kitchen window\n  weight: 88 lb\n")
     new, base = catalog["kitchen-window"], BUILTIN["window-unit"]
     assert said == []
     assert (new.title, new.form, new.layer) == ("Kitchen window", "each", "unit")
@@ -203,8 +199,7 @@ WRITTEN = {"length": ("mm", 1e-3, 0.0), "temperature": ("C", 1.0, 0.0), "hours":
 @given(picks=st.dictionaries(st.sampled_from([n.si for n in SCALAR]), st.integers(1, 19), max_size=8))
 def test_what_is_written_over_a_product_is_what_is_read(tmp_path, picks):
     lines = [
-        f"  {names.BY_SI[si].written}: {figure} {WRITTEN[names.BY_SI[si].kind][0]}"
-        for si, figure in picks.items()
+        f"  {names.BY_SI[si].written}: {figure} {WRITTEN[names.BY_SI[si].kind][0]}" for si, figure in picks.items()
     ]
     catalog, said = job(tmp_path, "mesh-mat:\n  source: my sheet\n" + "\n".join(lines) + "\n")
     new = catalog["mesh-mat"]
@@ -288,8 +283,6 @@ def test_no_text_breaks_the_reader(tmp_path, text):
     try:
         catalog, _ = job(tmp_path, text)
     except BadJob as error:
-        assert all(
-            f.level == "stop" and f.where.file == "catalog.yaml" and f.where.line for f in error.findings
-        )
+        assert all(f.level == "stop" and f.where.file == "catalog.yaml" and f.where.line for f in error.findings)
     else:
         assert set(BUILTIN.products) <= set(catalog.products)
