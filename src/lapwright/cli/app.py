@@ -55,8 +55,18 @@ def _open(path: Path, own: bool, stages: Stages) -> Any:
     from lapwright.plan.load import open_plan
 
     if not path.exists():
-        raise BadJob([Finding("job.missing", "stop", f"There is no {path}.", "A job is a folder with a house.yaml in it.",
-                              "Check the path.", Where(file=str(path)))])  # fmt: skip
+        raise BadJob(
+            [
+                Finding(
+                    "job.missing",
+                    "stop",
+                    f"There is no {path}.",
+                    "A job is a folder with a house.yaml in it.",
+                    "Check the path.",
+                    Where(file=str(path)),
+                )
+            ]
+        )
     return open_plan(path, own, stages)
 
 
@@ -111,7 +121,9 @@ def order(job: JobArg, as_json: JsonOpt = False, own_details: OwnOpt = False) ->
 @app.command()
 def packet(
     job: JobArg,
-    out: Annotated[Path | None, typer.Option("--out", help="Folder to write to; default JOB/packet.", metavar="DIR")] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Folder to write to; default JOB/packet.", metavar="DIR")
+    ] = None,
     as_json: JsonOpt = False,
     own_details: OwnOpt = False,
 ) -> None:
@@ -129,9 +141,18 @@ def packet(
             try:
                 write(doc, target, stages)
             except OSError as exc:
-                raise BadJob([Finding("packet.write", "stop", f"The packet could not be written to {target}: {exc.strerror}.",
-                                      "An old packet there is untouched.", "Choose another folder with --out.",
-                                      Where(file=str(target)))]) from exc  # fmt: skip
+                raise BadJob(
+                    [
+                        Finding(
+                            "packet.write",
+                            "stop",
+                            f"The packet could not be written to {target}: {exc.strerror}.",
+                            "An old packet there is untouched.",
+                            "Choose another folder with --out.",
+                            Where(file=str(target)),
+                        )
+                    ]
+                ) from exc
     except BadJob as bad:
         raise typer.Exit(_fail(bad.findings, as_json)) from None
     if as_json:
@@ -177,11 +198,31 @@ def _read_plan(path: Path) -> dict[str, Any]:
         doc = json.loads(path.read_text(encoding="utf-8"))
         missing = [k for k in ("pieces", "lines", "order", "bid", "findings") if k not in doc]
     except (OSError, ValueError) as exc:
-        raise BadJob([Finding("plan.unreadable", "stop", f"{path.name} is not a plan: {exc}.", "compare reads a job or the plan.json of a packet.",
-                              "Give the job folder instead.", Where(file=str(path)))]) from exc  # fmt: skip
+        raise BadJob(
+            [
+                Finding(
+                    "plan.unreadable",
+                    "stop",
+                    f"{path.name} is not a plan: {exc}.",
+                    "compare reads a job or the plan.json of a packet.",
+                    "Give the job folder instead.",
+                    Where(file=str(path)),
+                )
+            ]
+        ) from exc
     if missing:
-        raise BadJob([Finding("plan.unreadable", "stop", f"{path.name} lacks {', '.join(missing)}.", "compare reads the plan.json of a whole packet.",
-                              "Run packet first.", Where(file=str(path)))])  # fmt: skip
+        raise BadJob(
+            [
+                Finding(
+                    "plan.unreadable",
+                    "stop",
+                    f"{path.name} lacks {', '.join(missing)}.",
+                    "compare reads the plan.json of a whole packet.",
+                    "Run packet first.",
+                    Where(file=str(path)),
+                )
+            ]
+        )
     return dict(doc)
 
 

@@ -34,7 +34,9 @@ class Stages:
         self._timer.start()
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self._timer.cancel()
 
     def __call__(self, stage: str) -> None:

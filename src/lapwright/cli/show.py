@@ -21,11 +21,16 @@ def findings(rows: Sequence[Mapping[str, Any]], to: TextIO | None = None) -> Non
     for row in rows:
         where = row["where"]
         spot = ", ".join(
-            str(s) for s in (
-                f"{where['file']} line {where['line']}" if where.get("line") and where.get("file") else where.get("file"),
-                where.get("surface"), where.get("thing"),
-            ) if s
-        )  # fmt: skip
+            str(s)
+            for s in (
+                f"{where['file']} line {where['line']}"
+                if where.get("line") and where.get("file")
+                else where.get("file"),
+                where.get("surface"),
+                where.get("thing"),
+            )
+            if s
+        )
         _wrap(f"{HEADS[row['level']]}: {row['what']}", "", to)
         if row["fix"]:
             _wrap(f"Do: {row['fix']}", "  ", to)
@@ -44,9 +49,7 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
     cells = [list(head), *[list(r) for r in rows]]
     widths = [max(len(r[i]) for r in cells) for i in range(len(head))]
     for n, row in enumerate(cells):
-        line = "  ".join(
-            c.rjust(w) if _number(c) and n else c.ljust(w) for c, w in zip(row, widths, strict=True)
-        )  # fmt: skip
+        line = "  ".join(c.rjust(w) if _number(c) and n else c.ljust(w) for c, w in zip(row, widths, strict=True))
         print("  " + line.rstrip())
         if n == 0:
             print("  " + "  ".join("-" * w for w in widths))
@@ -82,8 +85,18 @@ def survey(doc: Doc) -> None:
     rows = []
     for s in doc["surfaces"]:
         ys = [p[1] for p in s["outline"][0]]
-        rows.append([s["id"], s["loop"], _len(doc, s["width_m"]), _len(doc, max(ys)), f"{s['turn_deg']:g}",
-                     str(len(s["openings"])), str(len(s["penetrations"])), ", ".join(z["decision"] for z in s["zones"])])  # fmt: skip
+        rows.append(
+            [
+                s["id"],
+                s["loop"],
+                _len(doc, s["width_m"]),
+                _len(doc, max(ys)),
+                f"{s['turn_deg']:g}",
+                str(len(s["openings"])),
+                str(len(s["penetrations"])),
+                ", ".join(z["decision"] for z in s["zones"]),
+            ]
+        )
     table(["face", "loop", "width", "top", "turn", "openings", "through", "zones"], rows)
     for loop in doc["survey"]["loops"]:
         print(f"  {loop['says']}")
@@ -97,8 +110,11 @@ def check(doc: Doc) -> None:
     _head(doc, "check")
     f = doc["figures"]
     open_ties = [t["id"] for t in doc["ties"] if "open" in (t["water"], t["air"], t["vapor"], t["heat"])]
-    print(f"  {f['pieces']} pieces, {f['laps']} laps, {len(doc['ties'])} ties"
-          + (f"; open: {', '.join(open_ties)}" if open_ties else ", none open") + f"; {f['steps']} steps, {f['checks']} checks.")  # fmt: skip
+    print(
+        f"  {f['pieces']} pieces, {f['laps']} laps, {len(doc['ties'])} ties"
+        + (f"; open: {', '.join(open_ties)}" if open_ties else ", none open")
+        + f"; {f['steps']} steps, {f['checks']} checks."
+    )
     _tail(doc)
 
 
@@ -106,9 +122,13 @@ def cuts(doc: Doc) -> None:
     """Print chalk lines and the cuts of every roll in working order."""
     _head(doc, "lines to snap and cuts")
     print("\nLines, heights above the reference line")
-    table(["face", "layer", "height", "from", "to", "for"],
-          [[c["surface"], c["layer"], _len(doc, c["y_m"]), _len(doc, c["x_from_m"]), _len(doc, c["x_to_m"]), c["for"]]
-           for c in doc["lines"]])  # fmt: skip
+    table(
+        ["face", "layer", "height", "from", "to", "for"],
+        [
+            [c["surface"], c["layer"], _len(doc, c["y_m"]), _len(doc, c["x_from_m"]), _len(doc, c["x_to_m"]), c["for"]]
+            for c in doc["lines"]
+        ],
+    )
     by_stock: dict[str, list[Mapping[str, Any]]] = {}
     for cut in doc["cuts"]:
         by_stock.setdefault(cut["stock"] or "no stock fits", []).append(cut)
@@ -121,22 +141,54 @@ def cuts(doc: Doc) -> None:
         for cut in sorted(mine, key=lambda c: (c["along_m"], c["across_m"])):
             xs = [p[0] for p in cut["flat"][0]]
             ys = [p[1] for p in cut["flat"][0]]
-            rows.append([_len(doc, cut["along_m"]), _len(doc, cut["across_m"]), _len(doc, max(xs)), _len(doc, max(ys)),
-                         f"{cut['turned_deg']}", cut["id"]])  # fmt: skip
+            rows.append(
+                [
+                    _len(doc, cut["along_m"]),
+                    _len(doc, cut["across_m"]),
+                    _len(doc, max(xs)),
+                    _len(doc, max(ys)),
+                    f"{cut['turned_deg']}",
+                    cut["id"],
+                ]
+            )
         table(["along", "across", "length", "width", "turned", "cut"], rows)
     print("\nHow close this is to the least that any cutting could draw")
-    table(["product", "drawn", "least", "units", "least", "leaves out"],
-          [[b["product"], _len(doc, b["drawn_m"]), _len(doc, b["packing_bound_m"]), str(b["stock_used"]),
-            str(b["packing_bound_stock"]), b["leaves_out"]] for b in doc["bounds"]])  # fmt: skip
+    table(
+        ["product", "drawn", "least", "units", "least", "leaves out"],
+        [
+            [
+                b["product"],
+                _len(doc, b["drawn_m"]),
+                _len(doc, b["packing_bound_m"]),
+                str(b["stock_used"]),
+                str(b["packing_bound_stock"]),
+                b["leaves_out"],
+            ]
+            for b in doc["bounds"]
+        ],
+    )
     _tail(doc)
 
 
 def order(doc: Doc) -> None:
     """Print the purchase and the bid."""
     _head(doc, "order")
-    table(["product", "need", "in", "spare", "packs", "pack", "price", "kg CO2e"],
-          [[r["product"], _given(r["need"]), r["measured_in"], _given(r["spare"]), _given(r["packs"]), _given(r["pack_size"]),
-            _given(r["price"]), _given(r["kgCO2e"])] for r in doc["order"]])  # fmt: skip
+    table(
+        ["product", "need", "in", "spare", "packs", "pack", "price", "kg CO2e"],
+        [
+            [
+                r["product"],
+                _given(r["need"]),
+                r["measured_in"],
+                _given(r["spare"]),
+                _given(r["packs"]),
+                _given(r["pack_size"]),
+                _given(r["price"]),
+                _given(r["kgCO2e"]),
+            ]
+            for r in doc["order"]
+        ],
+    )
     print("\nBid, low to high")
     b = doc["bid"]
     for key in ("material", "labor", "allowance", "total"):
@@ -167,7 +219,9 @@ def compare(out: Mapping[str, Any]) -> None:
     """Print a difference."""
     for name in ("pieces", "lines", "order", "findings"):
         d = out[name]
-        print(f"{name}: {len(d['added'])} new, {len(d['removed'])} gone, {len(d['changed'])} changed, {d['same']} the same")
+        print(
+            f"{name}: {len(d['added'])} new, {len(d['removed'])} gone, {len(d['changed'])} changed, {d['same']} the same"
+        )
         for sign, rows in (("+", d["added"]), ("-", d["removed"])):
             for row in rows:
                 print(f"  {sign} {row}")

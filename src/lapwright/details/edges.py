@@ -30,7 +30,13 @@ class Base(Detail):
     name = "base"
     title = "Base of wall"
     places = (("base", ""),)
-    settings = {"strip_up": 6 * IN, "strip_under": 2 * IN, "flashing_up": 3 * IN, "flashing_out": 1.5 * IN, "lap": 4 * IN}
+    settings = {
+        "strip_up": 6 * IN,
+        "strip_under": 2 * IN,
+        "flashing_up": 3 * IN,
+        "flashing_out": 1.5 * IN,
+        "lap": 4 * IN,
+    }
     sources = dict.fromkeys(settings, "common practice")
 
     def claims(self, place: Place, ctx: Context) -> Iterator[Claim]:
@@ -42,44 +48,124 @@ class Base(Detail):
         start, end = place.line
         off = tuple(
             (o.box[0] - start[0] - 6 * IN, o.box[2] - start[0] + 6 * IN)
-            for o in place.face.openings if o.box[1] < start[1] + 12 * IN
-        )  # fmt: skip
+            for o in place.face.openings
+            if o.box[1] < start[1] + 12 * IN
+        )
         yield RunClaim(
-            key=f"{place.id}/strip", place=place.id, role="base-strip", layer="strip", product=product, surface=place.face.id,
-            start=start, end=end, low=0.0, high=wide, phase=PHASE_BEFORE, step=f"{place.id}/strip", rank=1,
-            legs=(("under", s["strip_under"], 90.0),), max_m=(sheet.number("hold_length_m") or 7.6), lap_m=s["lap"], off=off,
-        )  # fmt: skip
+            key=f"{place.id}/strip",
+            place=place.id,
+            role="base-strip",
+            layer="strip",
+            product=product,
+            surface=place.face.id,
+            start=start,
+            end=end,
+            low=0.0,
+            high=wide,
+            phase=PHASE_BEFORE,
+            step=f"{place.id}/strip",
+            rank=1,
+            legs=(("under", s["strip_under"], 90.0),),
+            max_m=(sheet.number("hold_length_m") or 7.6),
+            lap_m=s["lap"],
+            off=off,
+        )
         yield RunClaim(
-            key=f"{place.id}/flashing", place=place.id, role="base-flashing", layer="flashing", product="base-flashing",
-            surface=place.face.id, start=start, end=end, low=0.0, high=s["flashing_up"], phase=PHASE_BARRIER - 10,
-            step=f"{place.id}/flashing", rank=2, held="fastened", legs=(("under", s["flashing_out"], 80.0),), lap_m=4 * IN,
-            off=off, facts={"slope_deg": 10.0, "drip": True},
-        )  # fmt: skip
-        yield ClearClaim(place.id, place.face.id, "barrier", box(start[0], start[1], end[0], start[1] + 8 * IN), "course", 3.0,
-                         "no course lap in the splash at the base")  # fmt: skip
-        yield LineClaim(place.id, place.face.id, "flashing", start[1] + s["flashing_up"], start[0], end[0],
-                        "top edge of the base flashing")  # fmt: skip
+            key=f"{place.id}/flashing",
+            place=place.id,
+            role="base-flashing",
+            layer="flashing",
+            product="base-flashing",
+            surface=place.face.id,
+            start=start,
+            end=end,
+            low=0.0,
+            high=s["flashing_up"],
+            phase=PHASE_BARRIER - 10,
+            step=f"{place.id}/flashing",
+            rank=2,
+            held="fastened",
+            legs=(("under", s["flashing_out"], 80.0),),
+            lap_m=4 * IN,
+            off=off,
+            facts={"slope_deg": 10.0, "drip": True},
+        )
+        yield ClearClaim(
+            place.id,
+            place.face.id,
+            "barrier",
+            box(start[0], start[1], end[0], start[1] + 8 * IN),
+            "course",
+            3.0,
+            "no course lap in the splash at the base",
+        )
+        yield LineClaim(
+            place.id,
+            place.face.id,
+            "flashing",
+            start[1] + s["flashing_up"],
+            start[0],
+            end[0],
+            "top edge of the base flashing",
+        )
         zone = f"{place.face.id}/{place.zone.id if place.zone else 'main'}"
-        yield TieClaim(place.id, (zone, "foundation"), place.face.id, (start, end), ("field", f"{place.id}/flashing"),
-                       (f"{place.id}/strip",), None, None)  # fmt: skip
+        yield TieClaim(
+            place.id,
+            (zone, "foundation"),
+            place.face.id,
+            (start, end),
+            ("field", f"{place.id}/flashing"),
+            (f"{place.id}/strip",),
+            None,
+            None,
+        )
 
     def steps(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Step]:
         strip, metal = of_step(pieces, place, "strip"), of_step(pieces, place, "flashing")
         sheet = ctx.product(place, "barrier", "self-adhered-sheet")
         assert place.line is not None
-        torn = (f"{place.face.id}/{place.zone.id}/tear-off/tear-off",) if place.zone and place.zone.decision == "remove" else ()
-        yield step(ctx, place, self.name, "strip",
-                   f"Base strip along the foot of {place.face.id}, {say(ctx, place.line[1][0] - place.line[0][0])} at "
-                   f"{say(ctx, place.line[0][1])}: on the boards, turned under onto the sill plate; roll.",
-                   [("strip", face_length(strip))], pieces, limits=limits_of(sheet), needs=torn)  # fmt: skip
-        yield step(ctx, place, self.name, "flashing",
-                   f"Base flashing on {place.face.id}: top edge on its line, lip out past the foundation, lower edge open; "
-                   f"{len([p for p in metal if p.plane == 'face'])} lengths, 4 in laps in sealant.",
-                   [("flashing", face_length(metal))], pieces, needs=("strip",))  # fmt: skip
+        torn = (
+            (f"{place.face.id}/{place.zone.id}/tear-off/tear-off",)
+            if place.zone and place.zone.decision == "remove"
+            else ()
+        )
+        yield step(
+            ctx,
+            place,
+            self.name,
+            "strip",
+            f"Base strip along the foot of {place.face.id}, {say(ctx, place.line[1][0] - place.line[0][0])} at "
+            f"{say(ctx, place.line[0][1])}: on the boards, turned under onto the sill plate; roll.",
+            [("strip", face_length(strip))],
+            pieces,
+            limits=limits_of(sheet),
+            needs=torn,
+        )
+        yield step(
+            ctx,
+            place,
+            self.name,
+            "flashing",
+            f"Base flashing on {place.face.id}: top edge on its line, lip out past the foundation, lower edge open; "
+            f"{len([p for p in metal if p.plane == 'face'])} lengths, 4 in laps in sealant.",
+            [("flashing", face_length(metal))],
+            pieces,
+            needs=("strip",),
+        )
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
-        yield check(place, "flashing", "drip", f"lip of the base flashing on {place.face.id} off the foundation's face", "in", 0.25,
-                    None, "Bend it out; water must drop free.", "common practice: drips 1/4 in off the face below", count=3)  # fmt: skip
+        yield check(
+            place,
+            "flashing",
+            "drip",
+            f"lip of the base flashing on {place.face.id} off the foundation's face",
+            "in",
+            0.25,
+            None,
+            "Bend it out; water must drop free.",
+            "common practice: drips 1/4 in off the face below",
+            count=3,
+        )
 
 
 class Corner(Detail):
@@ -96,7 +182,9 @@ class Corner(Detail):
         assert place.line is not None and place.other is not None
         wrap = ctx.setting(self, "wrap")
         (x, y0), (_, y1) = place.line
-        yield ClearClaim(place.id, place.face.id, "barrier", box(x - wrap, y0, x, y1), "end", 25.0, "corners are wrapped")
+        yield ClearClaim(
+            place.id, place.face.id, "barrier", box(x - wrap, y0, x, y1), "end", 25.0, "corners are wrapped"
+        )
         yield ClearClaim(place.id, place.other.id, "barrier", box(0, y0, wrap, y1), "end", 25.0, "corners are wrapped")
         zone = f"{place.face.id}/{place.zone.id if place.zone else 'main'}"
         other = f"{place.other.id}/{place.other_zone.id if place.other_zone else 'main'}"
@@ -105,15 +193,32 @@ class Corner(Detail):
     def steps(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Step]:
         assert place.line is not None and place.other is not None
         height = place.line[1][1] - place.line[0][1]
-        yield step(ctx, place, self.name, "wrap",
-                   f"Corner {place.face.id} to {place.other.id}, {say(ctx, height)} high: nail heads in, edge eased; carry each course "
-                   f"round it, {self.how}.", [("strip", height)], [],
-                   reason="the courses of both faces run through; their pieces are listed there")  # fmt: skip
+        yield step(
+            ctx,
+            place,
+            self.name,
+            "wrap",
+            f"Corner {place.face.id} to {place.other.id}, {say(ctx, height)} high: nail heads in, edge eased; carry each course "
+            f"round it, {self.how}.",
+            [("strip", height)],
+            [],
+            reason="the courses of both faces run through; their pieces are listed there",
+        )
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
         assert place.other is not None
-        yield check(place, "wrap", "tight", f"courses tight round the corner {place.face.id} to {place.other.id}", "yes/no", 1.0, 1.0,
-                    "Slit, patch with a strip and roll.", "common practice", count=2)  # fmt: skip
+        yield check(
+            place,
+            "wrap",
+            "tight",
+            f"courses tight round the corner {place.face.id} to {place.other.id}",
+            "yes/no",
+            1.0,
+            1.0,
+            "Slit, patch with a strip and roll.",
+            "common practice",
+            count=2,
+        )
 
 
 class InsideCorner(Corner):

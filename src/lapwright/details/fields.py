@@ -51,16 +51,32 @@ class TearOff(Detail):
         area = place.polygon.area - sum(o.polygon.area for o in place.face.openings)
         faces = f"{place.face.id}, zone {place.zone.id if place.zone else 'main'}"
         yield step(
-            ctx, place, self.name, "tear-off",
+            ctx,
+            place,
+            self.name,
+            "tear-off",
             f"Tear off the old cladding on {faces}, {area:.1f} m2 ({area / 0.09290304:.0f} sq ft); open no more than can be "
             "dried in before rain. Write down what comes to light.",
-            [("tear-off", max(area, 0.1))], pieces, exposes=(place.id,), cautions=(*wall_cautions(ctx), BRACING, LADDER),
+            [("tear-off", max(area, 0.1))],
+            pieces,
+            exposes=(place.id,),
+            cautions=(*wall_cautions(ctx), BRACING, LADDER),
             reason="takes material off; puts none on",
-        )  # fmt: skip
+        )
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
-        yield check(place, "tear-off", "sheathing", f"sheathing on {place.face.id}: there, sound, probed at sills and base",
-                    "yes/no", 1.0, 1.0, "Repair or brace first; write it in house.yaml under found.", "IRC R602.10", count=6)  # fmt: skip
+        yield check(
+            place,
+            "tear-off",
+            "sheathing",
+            f"sheathing on {place.face.id}: there, sound, probed at sills and base",
+            "yes/no",
+            1.0,
+            1.0,
+            "Repair or brace first; write it in house.yaml under found.",
+            "IRC R602.10",
+            count=6,
+        )
 
 
 class Courses(Detail):
@@ -94,12 +110,21 @@ class Courses(Detail):
     def claims(self, place: Place, ctx: Context) -> Iterable[Claim]:
         assert place.polygon is not None
         yield FieldClaim(
-            key=place.id, place=place.id, role="course", layer="barrier",
-            product=ctx.product(place, "barrier", "self-adhered-sheet").id, surface=place.face.id, region=place.polygon,
-            course_lap_m=self.figure(place, ctx, "course_lap"), end_lap_m=self.figure(place, ctx, "end_lap"),
-            stagger_m=self.figure(place, ctx, "stagger"), off_m=ctx.setting(self, "off_openings"),
-            corner_m=ctx.setting(self, "corner"), step=f"{place.id}/course", held=self.held,  # type: ignore[arg-type]
-        )  # fmt: skip
+            key=place.id,
+            place=place.id,
+            role="course",
+            layer="barrier",
+            product=ctx.product(place, "barrier", "self-adhered-sheet").id,
+            surface=place.face.id,
+            region=place.polygon,
+            course_lap_m=self.figure(place, ctx, "course_lap"),
+            end_lap_m=self.figure(place, ctx, "end_lap"),
+            stagger_m=self.figure(place, ctx, "stagger"),
+            off_m=ctx.setting(self, "off_openings"),
+            corner_m=ctx.setting(self, "corner"),
+            step=f"{place.id}/course",
+            held=self.held,  # type: ignore[arg-type]
+        )
 
     def steps(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Step]:
         assert place.polygon is not None
@@ -109,46 +134,109 @@ class Courses(Detail):
         task = courses_task(things, max(wall, 0.1))
         numbers = sorted({int(p.facts["course"]) for p in pieces})
         before = tuple(
-            f"{place.face.id}/{o.id}/head" for o in place.face.openings
+            f"{place.face.id}/{o.id}/head"
+            for o in place.face.openings
             if o.state != "after" and place.polygon.intersects(o.polygon)
-        )  # fmt: skip
-        first = (*before, *((f"{place.face.id}/{place.zone.id}/tear-off/tear-off",) if place.zone and place.zone.decision == "remove" else ()))
+        )
+        first = (
+            *before,
+            *(
+                (f"{place.face.id}/{place.zone.id}/tear-off/tear-off",)
+                if place.zone and place.zone.decision == "remove"
+                else ()
+            ),
+        )
         base = (f"{place.face.id}/base/strip",)
-        yield step(ctx, place, self.name, "prepare",
-                   f"Pull nails, brush and check {place.face.id}: dry, sound, flush; snap {len(numbers)} lines.",
-                   [("prepare", max(wall, 0.1)), ("lines", 0.1 + place.face.width_m * len(numbers))], pieces, needs=first,
-                   reason="prepares the wall and snaps lines; no material")  # fmt: skip
+        yield step(
+            ctx,
+            place,
+            self.name,
+            "prepare",
+            f"Pull nails, brush and check {place.face.id}: dry, sound, flush; snap {len(numbers)} lines.",
+            [("prepare", max(wall, 0.1)), ("lines", 0.1 + place.face.width_m * len(numbers))],
+            pieces,
+            needs=first,
+            reason="prepares the wall and snaps lines; no material",
+        )
         last: tuple[str, ...] = ("prepare", *base)
         for n in numbers:
             mine = [p for p in pieces if p.facts["course"] == n]
             area = sum(p.polygon.area for p in mine)
             top = float(mine[0].facts["top_m"])
-            tucked = [o.id for o in place.face.openings if o.state != "after"
-                      and any(p.polygon.intersects(o.polygon.buffer(0.02)) for p in mine)]  # fmt: skip
+            tucked = [
+                o.id
+                for o in place.face.openings
+                if o.state != "after" and any(p.polygon.intersects(o.polygon.buffer(0.02)) for p in mine)
+            ]
             tuck = f" Tuck it under the loose sill strip of {', '.join(tucked)}; over jambs and head." if tucked else ""
-            yield step(ctx, place, self.name, f"course-{n}",
-                       f"Course {n} on {place.face.id}: top edge on the line at {say(ctx, top)}, "
-                       f"{len(mine)} piece{'s' if len(mine) > 1 else ''}. {self.how}{tuck}",
-                       [(task, max(area, 0.05))], mine, needs=last, limits=limits_of(sheet), covers=(place.id,),
-                       cautions=(LADDER, WIND) if top > 1.8 else (WIND,))  # fmt: skip
+            yield step(
+                ctx,
+                place,
+                self.name,
+                f"course-{n}",
+                f"Course {n} on {place.face.id}: top edge on the line at {say(ctx, top)}, "
+                f"{len(mine)} piece{'s' if len(mine) > 1 else ''}. {self.how}{tuck}",
+                [(task, max(area, 0.05))],
+                mine,
+                needs=last,
+                limits=limits_of(sheet),
+                covers=(place.id,),
+                cautions=(LADDER, WIND) if top > 1.8 else (WIND,),
+            )
             last = (f"course-{n}",)
-        yield step(ctx, place, self.name, "done", f"Walk {place.face.id} with a camera: laps, edges, every hole; photograph each.",
-                   [("check", 1.0)], [], needs=last, reason="looks and photographs; no material")  # fmt: skip
+        yield step(
+            ctx,
+            place,
+            self.name,
+            "done",
+            f"Walk {place.face.id} with a camera: laps, edges, every hole; photograph each.",
+            [("check", 1.0)],
+            [],
+            needs=last,
+            reason="looks and photographs; no material",
+        )
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
         sheet = ctx.product(place, "barrier", "self-adhered-sheet")
         lap = self.figure(place, ctx, "course_lap")
-        yield check(place, "prepare", "moisture", f"moisture of the sheathing on {place.face.id}", "%", None,
-                    sheet.number("moisture_max_pct") or 19.0, "Let it dry before anything sticks to it.",
-                    "PS 20 (19 %), sheet decides", count=6)  # fmt: skip
+        yield check(
+            place,
+            "prepare",
+            "moisture",
+            f"moisture of the sheathing on {place.face.id}",
+            "%",
+            None,
+            sheet.number("moisture_max_pct") or 19.0,
+            "Let it dry before anything sticks to it.",
+            "PS 20 (19 %), sheet decides",
+            count=6,
+        )
         for n in sorted({int(p.facts["course"]) for p in pieces}):
             if n == 1:
                 continue
-            yield check(place, f"course-{n}", "lap", f"lap of course {n} over course {n - 1} on {place.face.id}", "mm",
-                        round(lap * 1000, 1), None, "Move it up or add a strip under the lap.", self.sources["course_lap"],
-                        count=3)  # fmt: skip
-        yield check(place, "done", "walk-round", f"{place.face.id} photographed, every lap rolled, no fishmouths", "yes/no", 1.0, 1.0,
-                    "Mend before the gap goes on.", "common practice")  # fmt: skip
+            yield check(
+                place,
+                f"course-{n}",
+                "lap",
+                f"lap of course {n} over course {n - 1} on {place.face.id}",
+                "mm",
+                round(lap * 1000, 1),
+                None,
+                "Move it up or add a strip under the lap.",
+                self.sources["course_lap"],
+                count=3,
+            )
+        yield check(
+            place,
+            "done",
+            "walk-round",
+            f"{place.face.id} photographed, every lap rolled, no fishmouths",
+            "yes/no",
+            1.0,
+            1.0,
+            "Mend before the gap goes on.",
+            "common practice",
+        )
 
 
 class SelfAdheredCourses(Courses):

@@ -46,8 +46,7 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
     if detail.state != "after" and place.zone is not None and place.zone.decision == "remove":
         needs = (f"{wall}/tear-off/tear-off",)
     reason = "" if of_step(pieces, place, "prepare") else "prepares the rough opening; no material"
-    yield make("prepare", first, [("opening", 0.5)], needs=needs, cautions=lead, reason=reason,
-               exposes=(place.id,))  # fmt: skip
+    yield make("prepare", first, [("opening", 0.5)], needs=needs, cautions=lead, reason=reason, exposes=(place.id,))
     last = "prepare"
     for name, text in _strip_texts(detail, ctx, opening, pieces, place):
         mine = of_step(pieces, place, name)
@@ -55,29 +54,54 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
             continue
         if any(p.layer == "film" for p in mine):
             area = sum(float(p.facts.get("film_area_m2", p.polygon.area)) for p in mine if "quantity" in p.facts)
-            yield make(name, text, [("film", max(area, 0.02))], needs=(last,), limits=limits_of(film),
-                       wait_h=film.number("skin_h") or 0.0)  # fmt: skip
+            yield make(
+                name,
+                text,
+                [("film", max(area, 0.02))],
+                needs=(last,),
+                limits=limits_of(film),
+                wait_h=film.number("skin_h") or 0.0,
+            )
         else:
             yield make(name, text, [("strip", face_length(mine))], needs=(last,), limits=limits_of(sheet))
         last = name
     if of_step(pieces, place, "unit"):
         heavy = opening.weight_kg is not None and opening.weight_kg > HEAVY_KG
         warn = (*lead, GUARD, *(("Over 100 lb: two people lift.",) if heavy else ()))
-        yield make("unit", f"Set the unit in {at}: plumb, level, shimmed; bed sides and head in sealant, bottom flange dry.",
-                   [("unit", 1.0)], needs=(last,), covers=(place.id,), cautions=warn)  # fmt: skip
+        yield make(
+            "unit",
+            f"Set the unit in {at}: plumb, level, shimmed; bed sides and head in sealant, bottom flange dry.",
+            [("unit", 1.0)],
+            needs=(last,),
+            covers=(place.id,),
+            cautions=warn,
+        )
         last = "unit"
     if of_step(pieces, place, "tapes"):
-        yield make("tapes", f"Tape the flanges of {opening.id}: jambs, then head over them; roll hard. Leave the bottom flange open.",
-                   [("strip", face_length(of_step(pieces, place, "tapes")))], needs=(last,),
-                   limits=limits_of(ctx.catalog["flashing-tape-4"]))  # fmt: skip
+        yield make(
+            "tapes",
+            f"Tape the flanges of {opening.id}: jambs, then head over them; roll hard. Leave the bottom flange open.",
+            [("strip", face_length(of_step(pieces, place, "tapes")))],
+            needs=(last,),
+            limits=limits_of(ctx.catalog["flashing-tape-4"]),
+        )
         last = "tapes"
     if of_step(pieces, place, "flashing"):
-        yield make("flashing", f"Head flashing over {opening.id}: slope out, end dams up, ends past the trim; do not caulk its lower edge.",
-                   [("flashing", face_length(of_step(pieces, place, "flashing")))], needs=(last,))  # fmt: skip
+        yield make(
+            "flashing",
+            f"Head flashing over {opening.id}: slope out, end dams up, ends past the trim; do not caulk its lower edge.",
+            [("flashing", face_length(of_step(pieces, place, "flashing")))],
+            needs=(last,),
+        )
         last = "flashing"
-    yield make("air-seal", f"Air seal at the back of the frame of {opening.id}, all round, from inside: backer rod and sealant, "
-               f"{say(ctx, opening.polygon.length)} of bead.",
-               [("sealant", opening.polygon.length)], needs=(last,), limits=limits_of(sealant))  # fmt: skip
+    yield make(
+        "air-seal",
+        f"Air seal at the back of the frame of {opening.id}, all round, from inside: backer rod and sealant, "
+        f"{say(ctx, opening.polygon.length)} of bead.",
+        [("sealant", opening.polygon.length)],
+        needs=(last,),
+        limits=limits_of(sealant),
+    )
 
 
 def _strip_texts(
@@ -98,11 +122,17 @@ def _strip_texts(
     return [
         ("pan", f"Liquid pan on the old sill of {opening.id}: back dam, end dams, front open to drain."),
         ("sill", f"Sill strip of {opening.id}, {size('sill')}: cut at both corners, fold the middle {turn}. {loose}"),
-        ("corners", f"Liquid film in the sill corners of {opening.id}, 2 in each way, to the gauge; no pieced joint in a corner."),
+        (
+            "corners",
+            f"Liquid film in the sill corners of {opening.id}, 2 in each way, to the gauge; no pieced joint in a corner.",
+        ),
         ("jambs", f"Jamb strips of {opening.id}, {size('jambs')}, over the sill strip's ears, turned {turn}; roll."),
-        ("head", f"Head strip of {opening.id}, {size('head')}, over the jamb strips; roll."
-         + (" Fold the flap of the course down over it." if detail.state == "after" else "")),
-    ]  # fmt: skip
+        (
+            "head",
+            f"Head strip of {opening.id}, {size('head')}, over the jamb strips; roll."
+            + (" Fold the flap of the course down over it." if detail.state == "after" else ""),
+        ),
+    ]
 
 
 def opening_checks(detail: OpeningDetail, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
@@ -112,21 +142,68 @@ def opening_checks(detail: OpeningDetail, place: Place, ctx: Context, pieces: li
     sheet = ctx.product(place, "barrier", "self-adhered-sheet")
     film = ctx.catalog["liquid-flashing"]
     if detail.state != "after":
-        yield check(place, "prepare", "moisture", f"moisture of the boards round {opening.id}", "%", None,
-                    sheet.number("moisture_max_pct") or 19.0, "Let it dry; sticky sheet fails on wet wood.",
-                    "PS 20 (19 %), sheet decides", count=3)  # fmt: skip
+        yield check(
+            place,
+            "prepare",
+            "moisture",
+            f"moisture of the boards round {opening.id}",
+            "%",
+            None,
+            sheet.number("moisture_max_pct") or 19.0,
+            "Let it dry; sticky sheet fails on wet wood.",
+            "PS 20 (19 %), sheet decides",
+            count=3,
+        )
     if not detail.old_frame:
-        yield check(place, "prepare", "sill-slope", f"slope of the sill of {opening.id}, outward", "deg", 5.0, None,
-                    "Shim or plane until it falls outward.", "common practice")  # fmt: skip
+        yield check(
+            place,
+            "prepare",
+            "sill-slope",
+            f"slope of the sill of {opening.id}, outward",
+            "deg",
+            5.0,
+            None,
+            "Shim or plane until it falls outward.",
+            "common practice",
+        )
     if of_step(pieces, place, "corners") or of_step(pieces, place, "pan"):
         name = "corners" if of_step(pieces, place, "corners") else "pan"
         film_mil = (film.number("film_m") or 0.0) / 0.0254 * 1000
-        yield check(place, name, "film", f"wet film in the sill corners of {opening.id}", "mil", round(film_mil, 1), None,
-                    "Second coat before the unit goes in.", "wet gauge, ASTM D4414; sheet decides", count=2)  # fmt: skip
+        yield check(
+            place,
+            name,
+            "film",
+            f"wet film in the sill corners of {opening.id}",
+            "mil",
+            round(film_mil, 1),
+            None,
+            "Second coat before the unit goes in.",
+            "wet gauge, ASTM D4414; sheet decides",
+            count=2,
+        )
     lower = "jambs" if of_step(pieces, place, "jambs") else "head"
-    yield check(place, lower, "rolled", f"strips of {opening.id}: rolled, no fishmouths, laps 2 in or more", "in", 2.0, None,
-                "Slit, patch and roll; wider strip if the lap is short.", "IRC R703.2", count=4)  # fmt: skip
+    yield check(
+        place,
+        lower,
+        "rolled",
+        f"strips of {opening.id}: rolled, no fishmouths, laps 2 in or more",
+        "in",
+        2.0,
+        None,
+        "Slit, patch and roll; wider strip if the lap is short.",
+        "IRC R703.2",
+        count=4,
+    )
     if detail.state != "after":
-        yield check(place, "head", "loose-edge", f"lower edge of the sill strip of {opening.id} still loose", "yes/no", 1.0, 1.0,
-                    "Lift it before the course below comes up, or the course laps the wrong way.", "common practice",
-                    hold=False)  # fmt: skip
+        yield check(
+            place,
+            "head",
+            "loose-edge",
+            f"lower edge of the sill strip of {opening.id} still loose",
+            "yes/no",
+            1.0,
+            1.0,
+            "Lift it before the course below comes up, or the course laps the wrong way.",
+            "common practice",
+            hold=False,
+        )

@@ -7,13 +7,14 @@ never renames it.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
 from shapely import LineString, Polygon
 
 from lapwright.details.base import Context, Place
 from lapwright.geometry import polygons
-from lapwright.survey.model import Face, Zone
+from lapwright.survey.model import Face, Opening, Penetration, Zone
 
 # Layers that are put on in a field, by place kind. Furring is laid on studs, cladding by area.
 FIELD_LAYERS = {"barrier": "field", "mat": "mat", "furring": "furring", "cladding": "cladding"}
@@ -62,17 +63,29 @@ def _fields(face: Face, ctx: Context) -> Iterator[Place]:
         assembly = ctx.scope.assemblies[zone.assembly or ""]
         if zone.decision == "remove":
             yield Place(
-                f"{face.id}/{zone.id}/tear-off", "tear-off", face, zone=zone, assembly=assembly,
-                polygon=zone.polygon, where=zone.where,
-            )  # fmt: skip
+                f"{face.id}/{zone.id}/tear-off",
+                "tear-off",
+                face,
+                zone=zone,
+                assembly=assembly,
+                polygon=zone.polygon,
+                where=zone.where,
+            )
         for layer, kind in FIELD_LAYERS.items():
             product = assembly.product(layer)
             if product is None:
                 continue
             yield Place(
-                f"{face.id}/{zone.id}/{layer}", kind, face, sort=fixing(ctx, product) if layer == "barrier" else "",
-                zone=zone, assembly=assembly, polygon=zone.polygon, layer=layer, where=zone.where,
-            )  # fmt: skip
+                f"{face.id}/{zone.id}/{layer}",
+                kind,
+                face,
+                sort=fixing(ctx, product) if layer == "barrier" else "",
+                zone=zone,
+                assembly=assembly,
+                polygon=zone.polygon,
+                layer=layer,
+                where=zone.where,
+            )
 
 
 def edges_of(zone: Zone) -> Iterator[tuple[str, tuple[float, float], tuple[float, float]]]:
@@ -83,7 +96,7 @@ def edges_of(zone: Zone) -> Iterator[tuple[str, tuple[float, float], tuple[float
     ring = list(zone.polygon.exterior.coords)
     if not zone.polygon.exterior.is_ccw:
         ring.reverse()
-    for (x0, y0, *_), (x1, y1, *_) in zip(ring, ring[1:], strict=False):
+    for (x0, y0, *_), (x1, y1, *_) in itertools.pairwise(ring):
         if abs(x1 - x0) < 1e-6:
             low, high = sorted(((x0, y0), (x1, y1)), key=lambda p: p[1])
             yield ("right" if y1 > y0 else "left"), low, high
@@ -106,15 +119,29 @@ def _edges(face: Face, ctx: Context) -> Iterator[Place]:
         found = [e for e in edges_of(zone) if e[0] in ("base", "top", "rake") and _on_outline(face, e[1], e[2])]
         for side, start, end in sorted(found, key=lambda e: (e[0], e[1])):
             kind = {"base": "base", "top": "eave", "rake": "rake"}[side]
-            if any(a.kind == "roof_return" and abs(a.start[1] - start[1]) < 0.3 and a.start[0] >= start[0] - 0.3
-                   and a.end[0] <= end[0] + 0.3 for a in face.attachments) and kind == "eave":  # fmt: skip
+            if (
+                any(
+                    a.kind == "roof_return"
+                    and abs(a.start[1] - start[1]) < 0.3
+                    and a.start[0] >= start[0] - 0.3
+                    and a.end[0] <= end[0] + 0.3
+                    for a in face.attachments
+                )
+                and kind == "eave"
+            ):
                 kind = "eave"
             counts[kind] = counts.get(kind, 0) + 1
             name = kind if counts[kind] == 1 else f"{kind}-{round(start[0] / 0.0254)}"
             yield Place(
-                f"{face.id}/{name}", kind, face, sort=face.eaves if kind == "eave" else "", zone=zone,
-                assembly=assembly, line=(start, end), where=face.where,
-            )  # fmt: skip
+                f"{face.id}/{name}",
+                kind,
+                face,
+                sort=face.eaves if kind == "eave" else "",
+                zone=zone,
+                assembly=assembly,
+                line=(start, end),
+                where=face.where,
+            )
 
 
 def _new_zone_along(face: Face, x: float, ctx: Context) -> Zone | None:
@@ -123,9 +150,7 @@ def _new_zone_along(face: Face, x: float, ctx: Context) -> Zone | None:
     for zone in face.zones:
         if not is_new(zone):
             continue
-        length = sum(
-            e[1] - s[1] for side, s, e in edges_of(zone) if side in ("left", "right") and abs(s[0] - x) < 1e-4
-        )
+        length = sum(e[1] - s[1] for side, s, e in edges_of(zone) if side in ("left", "right") and abs(s[0] - x) < 1e-4)
         if length > best_m:
             best, best_m = zone, length
     return best
@@ -146,10 +171,17 @@ def _corner(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Place]
     if high - low < 0.05:
         return
     yield Place(
-        f"{face.id}/corner-{other.id}", "corner", face, sort="outside" if face.turn_deg > 0 else "inside",
-        zone=here, assembly=ctx.scope.assemblies[here.assembly or ""], other=other, other_zone=there,
-        line=((face.width_m, low), (face.width_m, high)), where=face.where,
-    )  # fmt: skip
+        f"{face.id}/corner-{other.id}",
+        "corner",
+        face,
+        sort="outside" if face.turn_deg > 0 else "inside",
+        zone=here,
+        assembly=ctx.scope.assemblies[here.assembly or ""],
+        other=other,
+        other_zone=there,
+        line=((face.width_m, low), (face.width_m, high)),
+        where=face.where,
+    )
 
 
 def _span_at(face: Face, x: float, ctx: Context) -> tuple[float, float]:
@@ -180,9 +212,17 @@ def _boundaries(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Pl
                     pts = sorted(pts, key=lambda p: p[1])
                 sort = {"left": "left", "right": "right", "base": "below"}.get(side, "above")
                 yield Place(
-                    f"{face.id}/{zone.id}-{old.id}-{sort}", "boundary", face, sort=sort, zone=zone, assembly=assembly,
-                    other=face, other_zone=old, line=(pts[0], pts[-1]), where=old.where,
-                )  # fmt: skip
+                    f"{face.id}/{zone.id}-{old.id}-{sort}",
+                    "boundary",
+                    face,
+                    sort=sort,
+                    zone=zone,
+                    assembly=assembly,
+                    other=face,
+                    other_zone=old,
+                    line=(pts[0], pts[-1]),
+                    where=old.where,
+                )
     for neighbour_id, x, sort in ((face.left, 0.0, "left"), (face.right, face.width_m, "right")):
         zone_here = _new_zone_along(face, x, ctx)
         if zone_here is None:
@@ -194,10 +234,16 @@ def _boundaries(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Pl
                 continue
         low, high = _span_at(face, x, ctx)
         yield Place(
-            f"{face.id}/end-{sort}", "boundary", face, sort=f"end-{sort}", zone=zone_here,
+            f"{face.id}/end-{sort}",
+            "boundary",
+            face,
+            sort=f"end-{sort}",
+            zone=zone_here,
             assembly=ctx.scope.assemblies[zone_here.assembly or ""],
-            other=faces[neighbour_id] if neighbour_id else None, line=((x, low), (x, high)), where=face.where,
-        )  # fmt: skip
+            other=faces[neighbour_id] if neighbour_id else None,
+            line=((x, low), (x, high)),
+            where=face.where,
+        )
 
 
 def _center(poly: Polygon) -> tuple[float, float]:
@@ -206,25 +252,38 @@ def _center(poly: Polygon) -> tuple[float, float]:
 
 
 def _things(face: Face, ctx: Context) -> Iterator[Place]:
-    for kind, things in (("opening", face.openings), ("penetration", face.penetrations)):
-        for thing in things:  # type: ignore[attr-defined]
-            zone = zone_at(face, *_center(thing.polygon))
-            if zone is None or not is_new(zone):
-                continue
-            yield Place(
-                f"{face.id}/{thing.id}", kind, face, sort=thing.state if kind == "opening" else thing.kind,
-                zone=zone, assembly=ctx.scope.assemblies[zone.assembly or ""], thing=thing, where=thing.where,
-            )  # fmt: skip
+    things: list[Opening | Penetration] = [*face.openings, *face.penetrations]
+    for thing in things:
+        zone = zone_at(face, *_center(thing.polygon))
+        if zone is None or not is_new(zone):
+            continue
+        kind, sort = ("opening", thing.state) if isinstance(thing, Opening) else ("penetration", thing.kind)
+        yield Place(
+            f"{face.id}/{thing.id}",
+            kind,
+            face,
+            sort=sort,
+            zone=zone,
+            assembly=ctx.scope.assemblies[zone.assembly or ""],
+            thing=thing,
+            where=thing.where,
+        )
     for item in face.attachments:
         middle = ((item.start[0] + item.end[0]) / 2, (item.start[1] + item.end[1]) / 2)
         zone = zone_at(face, *middle) if item.polygon is None else zone_at(face, *_center(item.polygon))
         if zone is None or not is_new(zone) or item.decision == "remove":
             continue
         yield Place(
-            f"{face.id}/{item.id}", "attachment", face, sort=item.kind, zone=zone,
-            assembly=ctx.scope.assemblies[zone.assembly or ""], thing=item, line=(item.start, item.end),
+            f"{face.id}/{item.id}",
+            "attachment",
+            face,
+            sort=item.kind,
+            zone=zone,
+            assembly=ctx.scope.assemblies[zone.assembly or ""],
+            thing=item,
+            line=(item.start, item.end),
             where=item.where,
-        )  # fmt: skip
+        )
 
 
 def field_region(place: Place) -> list[Polygon]:

@@ -65,12 +65,31 @@ def load_own(folder: Path, files: Sequence[str], allowed: bool) -> list[Detail]:
         path = folder / name
         where = Where(file=name)
         if not path.resolve().is_relative_to(folder.resolve()) or path.suffix != ".py" or not path.is_file():
-            raise BadJob([Finding("details.missing", "stop", f"There is no detail file {name} in the job folder.",
-                                  "house.yaml lists it under own_details.", "Put the file there or take the line out.", where)])  # fmt: skip
+            raise BadJob(
+                [
+                    Finding(
+                        "details.missing",
+                        "stop",
+                        f"There is no detail file {name} in the job folder.",
+                        "house.yaml lists it under own_details.",
+                        "Put the file there or take the line out.",
+                        where,
+                    )
+                ]
+            )
         if not allowed:
-            raise BadJob([Finding("details.not_allowed", "stop", f"{name} is program code that came with this job.",
-                                  "Code from a job folder can do anything on this machine.",
-                                  "Read the file; if you trust it, run the command again with --own-details.", where)])  # fmt: skip
+            raise BadJob(
+                [
+                    Finding(
+                        "details.not_allowed",
+                        "stop",
+                        f"{name} is program code that came with this job.",
+                        "Code from a job folder can do anything on this machine.",
+                        "Read the file; if you trust it, run the command again with --own-details.",
+                        where,
+                    )
+                ]
+            )
         spec = importlib.util.spec_from_file_location(f"lapwright_own_{path.stem.replace('-', '_')}", path)
         assert spec is not None and spec.loader is not None  # a .py path always has a loader
         module = importlib.util.module_from_spec(spec)
@@ -78,15 +97,35 @@ def load_own(folder: Path, files: Sequence[str], allowed: bool) -> list[Detail]:
             spec.loader.exec_module(module)
         except Exception as exc:
             line = getattr(exc, "lineno", None)
-            raise BadJob([Finding("details.broken", "stop", f"The detail file {name} does not load: {exc}.",
-                                  "Python stopped while reading it.", "Mend the file or take it out of own_details.",
-                                  Where(file=name, line=line))]) from exc  # fmt: skip
+            raise BadJob(
+                [
+                    Finding(
+                        "details.broken",
+                        "stop",
+                        f"The detail file {name} does not load: {exc}.",
+                        "Python stopped while reading it.",
+                        "Mend the file or take it out of own_details.",
+                        Where(file=name, line=line),
+                    )
+                ]
+            ) from exc
         found = [
-            cls() for _, cls in sorted(inspect.getmembers(module, inspect.isclass))
+            cls()
+            for _, cls in sorted(inspect.getmembers(module, inspect.isclass))
             if issubclass(cls, Detail) and cls is not Detail and cls.__module__ == module.__name__
-        ]  # fmt: skip
+        ]
         if not found:
-            raise BadJob([Finding("details.empty", "stop", f"{name} holds no detail.", "A detail is a class built on Detail.",
-                                  "See docs/own-detail.md.", where)])  # fmt: skip
+            raise BadJob(
+                [
+                    Finding(
+                        "details.empty",
+                        "stop",
+                        f"{name} holds no detail.",
+                        "A detail is a class built on Detail.",
+                        "See docs/own-detail.md.",
+                        where,
+                    )
+                ]
+            )
         out += found
     return out

@@ -48,22 +48,51 @@ def step(
     people, hours, source = labor(ctx, *tasks)
     full = tuple(n if "/" in n else f"{place.id}/{n}" for n in needs)
     made = Step(
-        id=f"{place.id}/{name}", detail=detail, place=place.id, action=action, people=people, hours=hours,
-        hours_source=source, needs=full, limits=limits or Limits(), wait_after_h=wait_h, exposes=exposes, covers=covers,
-        cautions=cautions, reason=reason,
-    )  # fmt: skip
+        id=f"{place.id}/{name}",
+        detail=detail,
+        place=place.id,
+        action=action,
+        people=people,
+        hours=hours,
+        hours_source=source,
+        needs=full,
+        limits=limits or Limits(),
+        wait_after_h=wait_h,
+        exposes=exposes,
+        covers=covers,
+        cautions=cautions,
+        reason=reason,
+    )
     return with_pieces(made, pieces)
 
 
 def check(
-    place: Place, step_name: str, name: str, measure: str, measured_in: str, lower: float | None, upper: float | None,
-    if_fails: str, source: str, count: int = 1, hold: bool = True,
-) -> Check:  # fmt: skip
+    place: Place,
+    step_name: str,
+    name: str,
+    measure: str,
+    measured_in: str,
+    lower: float | None,
+    upper: float | None,
+    if_fails: str,
+    source: str,
+    count: int = 1,
+    hold: bool = True,
+) -> Check:
     """Return one check of a place's step."""
     return Check(
-        id=f"{place.id}/{step_name}/{name}", step=f"{place.id}/{step_name}", place=place.id, measure=measure,
-        measured_in=measured_in, lower=lower, upper=upper, count=count, hold=hold, if_fails=if_fails, source=source,
-    )  # fmt: skip
+        id=f"{place.id}/{step_name}/{name}",
+        step=f"{place.id}/{step_name}",
+        place=place.id,
+        measure=measure,
+        measured_in=measured_in,
+        lower=lower,
+        upper=upper,
+        count=count,
+        hold=hold,
+        if_fails=if_fails,
+        source=source,
+    )
 
 
 def of_step(pieces: Iterable[Piece], place: Place, name: str) -> list[Piece]:

@@ -118,10 +118,18 @@ def lay(claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built 
             new, new_cuts = lay_run(claim, catalog[claim.product], unit)
         for piece in new:
             sort_key[piece.id] = (
-                claim.phase, 0, face_no.get(piece.surface, 0), claim.place, claim.rank, piece.id,
-            )  # fmt: skip
+                claim.phase,
+                0,
+                face_no.get(piece.surface, 0),
+                claim.place,
+                claim.rank,
+                piece.id,
+            )
         pieces += new
         cuts += new_cuts
+    for cut in cuts:
+        if cut.product in bounds and cut.id in shaped:
+            bounds[cut.product] += cut.flat.area / catalog[cut.product].needed("width_m")
     lines += [
         ChalkLine(c.surface, c.layer, c.y, c.x_from, c.x_to, c.why) for c in everything if isinstance(c, LineClaim)
     ]
@@ -136,9 +144,14 @@ def lay(claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built 
     ties = resolve_ties([c for c in everything if isinstance(c, TieClaim)], pieces)
     lines.sort(key=lambda c: (face_no.get(c.surface, 0), c.layer, c.y_m, c.x_from_m))
     return Layout(
-        tuple(pieces), tuple(found), tuple(sorted(cuts, key=lambda c: (c.installed, c.id))), tuple(lines),
-        tuple(ties), bounds, tuple(findings + short),
-    )  # fmt: skip
+        tuple(pieces),
+        tuple(found),
+        tuple(sorted(cuts, key=lambda c: (c.installed, c.id))),
+        tuple(lines),
+        tuple(ties),
+        bounds,
+        tuple(findings + short),
+    )
 
 
 def resolve_ties(claims: Sequence[TieClaim], pieces: Sequence[Piece]) -> list[Tie]:

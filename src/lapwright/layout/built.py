@@ -19,20 +19,35 @@ def built_pieces(built: Built | None) -> tuple[list[Piece], list[Cut]]:
     rows = sorted(cast("Sequence[Mapping[str, Any]]", built.pieces), key=lambda r: (r["installed"], r["id"]))
     pieces = [
         Piece(
-            id=r["id"], surface=r["surface"], plane=r["plane"], polygon=from_rings(r["polygon"]),
-            product=r["product"], role=r["role"], layer=r["layer"], cut=r["cut"], installed=r["installed"],
-            step=r["step"], claim=r["facts"].get("claim", r["id"]), place=r["place"], held=r["held"],
+            id=r["id"],
+            surface=r["surface"],
+            plane=r["plane"],
+            polygon=from_rings(r["polygon"]),
+            product=r["product"],
+            role=r["role"],
+            layer=r["layer"],
+            cut=r["cut"],
+            installed=r["installed"],
+            step=r["step"],
+            claim=r["facts"].get("claim", r["id"]),
+            place=r["place"],
+            held=r["held"],
             facts={**r["facts"], "built": True},
-        )  # fmt: skip
+        )
         for r in rows
     ]
     cuts = [
         Cut(
-            id=r["id"], product=r["product"], flat=from_rings(r["flat"]),
-            folds=tuple(((tuple(f["segment"][0]), tuple(f["segment"][1])), f["angle_deg"]) for f in r["folds"]),  # type: ignore[misc]
-            pieces=tuple(p["id"] for p in rows if p["cut"] == r["id"]), stock=r["stock"], along_m=r["along_m"],
-            across_m=r["across_m"], turned_deg=r["turned_deg"],
-        )  # fmt: skip
+            id=r["id"],
+            product=r["product"],
+            flat=from_rings(r["flat"]),
+            folds=tuple(((tuple(f["segment"][0]), tuple(f["segment"][1])), f["angle_deg"]) for f in r["folds"]),
+            pieces=tuple(p["id"] for p in rows if p["cut"] == r["id"]),
+            stock=r["stock"],
+            along_m=r["along_m"],
+            across_m=r["across_m"],
+            turned_deg=r["turned_deg"],
+        )
         for r in cast("Sequence[Mapping[str, Any]]", built.cuts)
     ]
     return pieces, cuts
@@ -46,7 +61,9 @@ def built_courses(chain: Chain, pieces: Sequence[Piece]) -> list[BuiltCourse]:
             by_cut.setdefault(piece.cut or piece.id, []).append(piece)
     out = []
     for mine in by_cut.values():
-        spans = [(chain.offset(p.surface) + p.polygon.bounds[0], chain.offset(p.surface) + p.polygon.bounds[2]) for p in mine]
+        spans = [
+            (chain.offset(p.surface) + p.polygon.bounds[0], chain.offset(p.surface) + p.polygon.bounds[2]) for p in mine
+        ]
         u0, u1 = min(s[0] for s in spans), max(s[1] for s in spans)
         if chain.ring and u1 - u0 > chain.length / 2 and len(mine) > 1:  # it runs across the seam
             spans = [(a + chain.length, b + chain.length) if a < chain.length / 2 else (a, b) for a, b in spans]

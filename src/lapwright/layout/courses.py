@@ -6,6 +6,7 @@ metric job) from the face's left end.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -68,7 +69,7 @@ def lay_courses(
                 joints_here += cuts_at + ([left] if joined[0] else [])
                 edges = [left, *cuts_at, right]
                 half = chain.rule.end_lap_m / 2
-                for i, (a, b) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+                for i, (a, b) in enumerate(itertools.pairwise(edges)):
                     a1 = a - half if i > 0 or joined[0] else a
                     b1 = b + half if i < len(edges) - 2 or joined[1] else b
                     _make(chain, product, out, number, band, doubled, slits, a1, b1, unit_m)
@@ -103,7 +104,7 @@ def _stretches(
 
 def _touch(parts: Sequence[Polygon], part: Polygon, span: Sequence[float]) -> bool:
     """Return whether two polygons of a band overlap in u (a piece with notches hides behind another)."""
-    return part.bounds[0] < span[1] - TOL_M
+    return bool(part.bounds[0] < span[1] - TOL_M)
 
 
 def _free(
@@ -154,9 +155,12 @@ def _make(
         if not made:
             continue
         cut = Cut(
-            id=made[0].id, product=product.id, flat=snap(translate(part, -left, -low)), folds=tuple(folds),
+            id=made[0].id,
+            product=product.id,
+            flat=snap(translate(part, -left, -low)),
+            folds=tuple(folds),
             pieces=tuple(p.id for p in made),
-        )  # fmt: skip
+        )
         out.cuts.append(cut)
         out.pieces += [Piece(**{**p.__dict__, "cut": cut.id}) for p in made]
 
@@ -201,10 +205,21 @@ def _piece(
         name, letter = f"{base}{letter}", chr(ord(letter) + 1)
     claim = _claim_at(chain, face, local)
     return Piece(
-        id=name, surface=face, plane="face", polygon=local, product=product.id, role="course", layer=chain.layer,
-        cut=None, installed=0, step=f"{claim.place}/course-{number}", claim=claim.key, place=claim.place,
-        held=claim.held, facts={"course": number, "bottom_m": band[0], "top_m": band[1], "chain": chain.key},
-    )  # fmt: skip
+        id=name,
+        surface=face,
+        plane="face",
+        polygon=local,
+        product=product.id,
+        role="course",
+        layer=chain.layer,
+        cut=None,
+        installed=0,
+        step=f"{claim.place}/course-{number}",
+        claim=claim.key,
+        place=claim.place,
+        held=claim.held,
+        facts={"course": number, "bottom_m": band[0], "top_m": band[1], "chain": chain.key},
+    )
 
 
 def _claim_at(chain: Chain, face: str, local: Polygon) -> FieldClaim:
@@ -221,6 +236,12 @@ def _snap(chain: Chain, out: Courses, number: int, band: tuple[float, float], wh
             continue
         reach = merged(p for p in parts if p.bounds[3] > band[1] - 1e-3)
         out.lines.append(
-            ChalkLine(face, chain.layer, band[1], reach.bounds[0] - offset, reach.bounds[2] - offset,
-                      f"top edge of course {number}")
-        )  # fmt: skip
+            ChalkLine(
+                face,
+                chain.layer,
+                band[1],
+                reach.bounds[0] - offset,
+                reach.bounds[2] - offset,
+                f"top edge of course {number}",
+            )
+        )

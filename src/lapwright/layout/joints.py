@@ -31,7 +31,7 @@ class Reach:
     def limit(self, obstructions: NDArray[np.int64]) -> NDArray[np.float64]:
         """Return the longest piece with so many obstructions in it."""
         hold = np.maximum(self.hold_m * (1 - LOSS_PER_OBSTRUCTION * obstructions), SHORTEST_HOLD_M)
-        return np.minimum(hold, self.roll_m)
+        return np.asarray(np.minimum(hold, self.roll_m), dtype=np.float64)
 
 
 def joint_price(
@@ -76,9 +76,7 @@ def split(
     lap = chain.rule.end_lap_m
     left_extra = lap / 2 if ends_joined[0] else 0.0
     right_extra = lap / 2 if ends_joined[1] else 0.0
-    obstructions = sorted(
-        (o[0], o[2]) for o in _repeat(chain, end) if o[3] > band[0] + 1e-6 and o[1] < band[1] - 1e-6
-    )
+    obstructions = sorted((o[0], o[2]) for o in _repeat(chain, end) if o[3] > band[0] + 1e-6 and o[1] < band[1] - 1e-6)
     centers = np.array([(a + b) / 2 for a, b in obstructions])
     total = int(np.sum((centers > start) & (centers < end))) if len(centers) else 0
     if end - start + left_extra + right_extra <= float(reach.limit(np.array([total]))[0]) + 1e-9:

@@ -81,13 +81,19 @@ def _on_surface(
                 rows.append(Lap("", over.id, under.id, surface, part, kind, asked, got, over.held))
         for n, lap in enumerate(rows):
             name = f"{lap.over} > {lap.under}" + (f" #{n + 1}" if len(rows) > 1 else "")
-            out.append(Lap(name, *[getattr(lap, k) for k in ("over", "under", "surface", "polygon", "kind", "asked_m", "got_m", "held")]))  # fmt: skip
+            out.append(
+                Lap(
+                    name,
+                    *[
+                        getattr(lap, k)
+                        for k in ("over", "under", "surface", "polygon", "kind", "asked_m", "got_m", "held")
+                    ],
+                )
+            )
     return out
 
 
-def order_of(
-    a: Piece, b: Piece, area: BaseGeometry, claims: Claims
-) -> list[tuple[Piece, Piece, BaseGeometry]]:
+def order_of(a: Piece, b: Piece, area: BaseGeometry, claims: Claims) -> list[tuple[Piece, Piece, BaseGeometry]]:
     """Return (over, under, where) for two overlapping pieces; two rows when they change places."""
     ca, cb = claims.get(a.claim), claims.get(b.claim)
     if (ca and b.claim in ca.over) or (cb and a.claim in cb.under):
@@ -127,11 +133,11 @@ def _width(part: BaseGeometry, over: Piece, under: Piece) -> float:
     x0, y0, x1, y1 = part.bounds
     kind = _kind(over, under)
     if kind == "course":
-        return y1 - y0
+        return float(y1 - y0)
     if kind == "end" and over.role == "course":
-        return x1 - x0
+        return float(x1 - x0)
     if part.area > 0.98 * (x1 - x0) * (y1 - y0):
-        return min(x1 - x0, y1 - y0)
+        return float(min(x1 - x0, y1 - y0))
     rect = part.minimum_rotated_rectangle
     pts = list(rect.exterior.coords) if hasattr(rect, "exterior") else []
     if len(pts) < 4:
@@ -141,7 +147,12 @@ def _width(part: BaseGeometry, over: Piece, under: Piece) -> float:
 
 
 def _asked(
-    kind: LapKind, over: Piece, under: Piece, claims: Claims, course_lap: Mapping[str, float], end_lap: Mapping[str, float]
+    kind: LapKind,
+    over: Piece,
+    under: Piece,
+    claims: Claims,
+    course_lap: Mapping[str, float],
+    end_lap: Mapping[str, float],
 ) -> float:
     if over.role == "course" and under.role == "course":
         table = course_lap if kind == "course" else end_lap
@@ -181,13 +192,14 @@ def check_laps(laps: Sequence[Lap], pieces: Mapping[str, Piece]) -> tuple[list[L
         x0, y0, *_ = lap.polygon.bounds
         findings.append(
             Finding(
-                "lap.short", "warn",
+                "lap.short",
+                "warn",
                 f"{lap.over} laps only {lap.got_m * 1000:.0f} mm over {lap.under}; {lap.asked_m * 1000:.0f} mm are asked.",
                 "A short lap lets wind-driven rain climb behind.",
                 "Move the course line or make the strip wider, or tape the lap.",
                 Where(surface=lap.surface, thing=lap.over, x_m=x0, y_m=y0),
                 "IRC R703.2" if lap.kind == "tie-in" else "common practice",
-            )  # fmt: skip
+            )
         )
     return out, findings
 
@@ -197,14 +209,16 @@ def _incidental(lap: Lap, by_piece: Mapping[str, Sequence[Lap]]) -> bool:
     flat = (x1 - x0) >= (y1 - y0)
     for piece in (lap.over, lap.under):
         good = [
-            o.polygon for o in by_piece[piece]
-            if o is not lap and o.got_m >= o.asked_m - 1e-4 and o.asked_m > 0 and (o.over == piece) == (lap.over == piece)
-        ]  # fmt: skip
+            o.polygon
+            for o in by_piece[piece]
+            if o is not lap
+            and o.got_m >= o.asked_m - 1e-4
+            and o.asked_m > 0
+            and (o.over == piece) == (lap.over == piece)
+        ]
         if not good:
             continue
-        spans = sorted(
-            (p.bounds[0], p.bounds[2]) if flat else (p.bounds[1], p.bounds[3]) for p in good
-        )
+        spans = sorted((p.bounds[0], p.bounds[2]) if flat else (p.bounds[1], p.bounds[3]) for p in good)
         at, end = (x0, x1) if flat else (y0, y1)
         for a, b in spans:
             if a <= at + KNIFE_M:
@@ -219,5 +233,8 @@ def _clipped(lap: Lap, pieces: Mapping[str, Piece]) -> bool:
     over, under = pieces[lap.over], pieces[lap.under]
     if lap.kind == "course":
         return float(under.facts["top_m"]) - float(over.facts["bottom_m"]) >= lap.asked_m - 1e-4
-    low, high = max(over.polygon.bounds[0], under.polygon.bounds[0]), min(over.polygon.bounds[2], under.polygon.bounds[2])
-    return high - low >= lap.asked_m - 1e-4 or lap.polygon.bounds[2] - lap.polygon.bounds[0] < high - low - 1e-4
+    low, high = (
+        max(over.polygon.bounds[0], under.polygon.bounds[0]),
+        min(over.polygon.bounds[2], under.polygon.bounds[2]),
+    )
+    return bool(high - low >= lap.asked_m - 1e-4 or lap.polygon.bounds[2] - lap.polygon.bounds[0] < high - low - 1e-4)

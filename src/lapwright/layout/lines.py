@@ -8,6 +8,7 @@ the cost of a course depends on its own band only, the choice is exact on the gr
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,16 +29,18 @@ Floats = NDArray[np.float64]
 @dataclass(frozen=True)
 class Columns:
     """The region cut into vertical columns: widths (n,), and for each column and grid row the next
-    row at or above it that is still region, as index (n, rows + 1); rows + 1 = none."""
+    row at or above it that is still region, as index (n, rows + 1); rows + 1 = none.
+    area_below (rows + 1,): area of region below each row's foot, in m2."""
 
     widths: Floats
+    area_below: Floats
     next_row: NDArray[np.int64]
     first_m: float
     step_m: float
 
     @property
     def rows(self) -> int:
-        return self.next_row.shape[1] - 1
+        return int(self.next_row.shape[1]) - 1
 
 
 def columns(region: BaseGeometry, first_m: float, top_m: float, step_m: float) -> Columns:
@@ -50,16 +53,18 @@ def columns(region: BaseGeometry, first_m: float, top_m: float, step_m: float) -
     for poly in polygons(region):
         for ring in (poly.exterior, *poly.interiors):
             pts = list(ring.coords)
-            for (x0, y0, *_), (x1, y1, *_) in zip(pts, pts[1:], strict=False):
+            for (x0, y0, *_), (x1, y1, *_) in itertools.pairwise(pts):
                 us.add(round(x0, 6))
                 if abs(x1 - x0) > SLOPE_STEP_M and abs(y1 - y0) > 1e-6:
                     parts = int(np.ceil(abs(x1 - x0) / SLOPE_STEP_M))
                     us.update(round(x0 + (x1 - x0) * i / parts, 6) for i in range(1, parts))
     edges = np.array(sorted(us))
     if len(edges) < 2:
-        return Columns(np.zeros(0), np.zeros((0, rows + 1), dtype=np.int64), first_m, step_m)
+        return Columns(np.zeros(0), np.zeros(rows + 1), np.zeros((0, rows + 1), dtype=np.int64), first_m, step_m)
     inside = np.zeros((len(edges) - 1, rows), dtype=bool)
-    for i, (left, right) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+    fill = np.zeros(rows)
+    feet = first_m + np.arange(rows) * step_m
+    for i, (left, right) in enumerate(itertools.pairwise(edges)):
         if right - left < 1e-5:
             continue
         slab = region.intersection(box(left + 1e-6, first_m - 1, right - 1e-6, top_m + 1))
@@ -68,10 +73,12 @@ def columns(region: BaseGeometry, first_m: float, top_m: float, step_m: float) -
             i0 = max(0, int(np.floor((low - first_m) / step_m + 1e-6)))
             i1 = min(rows, int(np.ceil((high - first_m) / step_m - 1e-6)))
             inside[i, i0:i1] = True
+            mean = part.area / max(high - low, 1e-9)  # a sloped column is counted at its mean width
+            fill += mean * np.clip(np.minimum(feet + step_m, high) - np.maximum(feet, low), 0, None)
     nxt = np.full((len(edges) - 1, rows + 1), rows + 1, dtype=np.int64)
     for row in range(rows - 1, -1, -1):
         nxt[:, row] = np.where(inside[:, row], row, nxt[:, row + 1])
-    return Columns(np.diff(edges), nxt, first_m, step_m)
+    return Columns(np.diff(edges), np.concatenate([[0.0], np.cumsum(fill)]), nxt, first_m, step_m)
 
 
 def drawn_widths(cols: Columns, bottom_row: int, reach: int) -> Floats:
@@ -91,7 +98,7 @@ def price(height_m: Floats, width_m: float) -> Floats:
     more course (a tenth of a metre of roll for each metre; common practice, no source).
     """
     share = height_m / width_m
-    return np.where(share > 0.5 + 1e-9, 1.0 - 1e-4 * (1 - share), np.minimum(share + HANG_PRICE, 1.0))
+    return np.asarray(np.where(share > 0.5 + 1e-9, 1.0 - 1e-4 * (1 - share), np.minimum(share + HANG_PRICE, 1.0)))
 
 
 def course_lines(
@@ -101,8 +108,8 @@ def course_lines(
 
     width_m: the roll's width; step_m: grid of heights (chalk lines fall on it, counted from the region's
     foot... the reference line); fixed: bands of courses already on the wall, which stay.
-    The second figure is the least sum of drawn width over all choices of lines on the grid, unwelcome laps
-    allowed, at full roll width per course, in metres: a bound for this way of covering.
+    The second figure bounds every choice of lines on the grid from below, in metres of roll: the least area
+    of sheet (region and course laps; end laps, holes' off-cuts and whole rolls left out) over the roll's width.
     """
     lap_m = chain.rule.course_lap_m
     whole = chain.whole()
@@ -116,13 +123,13 @@ def course_lines(
     lap = int(np.ceil(lap_m / step_m - 1e-6))
     least = max(1, min(int(np.ceil(MIN_COURSE_M / step_m)), rows))
     fine = _lap_price(chain, first, rows, step_m, lap_m)
-    tops = sorted({int(round((t - first) / step_m)) for _, t in fixed} - {rows})
+    tops = sorted({round((t - first) / step_m) for _, t in fixed} - {rows})
     tops = [t for t in tops if 0 < t < rows]
     best = np.full(rows + 1, np.inf)
     plain = np.full(rows + 1, np.inf)
     came = np.full(rows + 1, -1, dtype=np.int64)
     best[0] = plain[0] = 0.0
-    heights = np.arange(1, reach + 1) * step_m
+    heights = np.asarray(np.arange(1, reach + 1) * step_m, dtype=np.float64)
     for t in range(0, rows):
         if not np.isfinite(plain[t]):
             continue
@@ -135,7 +142,7 @@ def course_lines(
             continue
         lo = first_new - 1
         targets = np.arange(bottom + 1, bottom + span + 1)[lo:]
-        full = plain[t] + drawn[lo:]
+        full = plain[t] + (cols.area_below[targets] - cols.area_below[max(0, bottom)]) / width_m
         plain[targets] = np.minimum(plain[targets], full)
         if not np.isfinite(best[t]):
             continue

@@ -32,10 +32,21 @@ def lay_piece(claim: PieceClaim) -> tuple[list[Piece], list[Cut]]:
             facts["quantity"] = claim.quantity
         pieces.append(
             Piece(
-                id=name, surface=part.surface, plane=part.plane, polygon=part.polygon, product=claim.product,
-                role=claim.role, layer=claim.layer, cut=cut, installed=0, step=claim.step, claim=claim.key,
-                place=claim.place, held=claim.held, facts=facts,
-            )  # fmt: skip
+                id=name,
+                surface=part.surface,
+                plane=part.plane,
+                polygon=part.polygon,
+                product=claim.product,
+                role=claim.role,
+                layer=claim.layer,
+                cut=cut,
+                installed=0,
+                step=claim.step,
+                claim=claim.key,
+                place=claim.place,
+                held=claim.held,
+                facts=facts,
+            )
         )
     cuts = []
     if cut is not None and claim.flat is not None and claim.product is not None:
@@ -43,7 +54,9 @@ def lay_piece(claim: PieceClaim) -> tuple[list[Piece], list[Cut]]:
     return pieces, cuts
 
 
-def run_lengths(total: float, longest: float, lap: float, off: tuple[tuple[float, float], ...]) -> list[tuple[float, float]]:
+def run_lengths(
+    total: float, longest: float, lap: float, off: tuple[tuple[float, float], ...]
+) -> list[tuple[float, float]]:
     """Return (from, to) along a run for each length, full lengths first, laps kept off the `off` intervals.
 
     total, longest, lap in metres, longest > lap. Fewest lengths; a lap that would fall into an `off`
@@ -90,11 +103,21 @@ def lay_run(claim: RunClaim, product: Product, unit_m: float) -> tuple[list[Piec
             folds.append((((0.0, y), (b - a, y)), angle))
         made = [
             Piece(
-                id=name if i == 0 else f"{name}/{part.plane}{'' if i == 1 else i}", surface=part.surface,
-                plane=part.plane, polygon=part.polygon, product=claim.product, role=claim.role, layer=claim.layer,
-                cut=name, installed=0, step=claim.step, claim=claim.key, place=claim.place, held=claim.held,
+                id=name if i == 0 else f"{name}/{part.plane}{'' if i == 1 else i}",
+                surface=part.surface,
+                plane=part.plane,
+                polygon=part.polygon,
+                product=claim.product,
+                role=claim.role,
+                layer=claim.layer,
+                cut=name,
+                installed=0,
+                step=claim.step,
+                claim=claim.key,
+                place=claim.place,
+                held=claim.held,
                 facts={**claim.facts, "along_m": a, "run_length_m": b - a},
-            )  # fmt: skip
+            )
             for i, part in enumerate(parts)
         ]
         pieces += made

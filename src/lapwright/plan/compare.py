@@ -19,10 +19,15 @@ def compare(before: Mapping[str, Any], after: Mapping[str, Any]) -> dict[str, An
     """
     return {
         "pieces": _diff(before["pieces"], after["pieces"], lambda r: r["id"], PIECE_KEYS),
-        "order": _diff(before["order"], after["order"], lambda r: r["product"], ("need", "packs", "price"), numbers=True),
+        "order": _diff(
+            before["order"], after["order"], lambda r: r["product"], ("need", "packs", "price"), numbers=True
+        ),
         "findings": _diff(before["findings"], after["findings"], _finding_key, ("level", "fix")),
         "lines": _diff(
-            before["lines"], after["lines"], lambda r: f"{r['surface']}/{r['layer']} {r['for']}", ("y_m", "x_from_m", "x_to_m")
+            before["lines"],
+            after["lines"],
+            lambda r: f"{r['surface']}/{r['layer']} {r['for']}",
+            ("y_m", "x_from_m", "x_to_m"),
         ),
         "bid": {
             k: [before["bid"].get(k), after["bid"].get(k)]
@@ -38,7 +43,11 @@ def _finding_key(row: Row) -> str:
 
 
 def _diff(
-    before: Sequence[Row], after: Sequence[Row], key: Callable[[Row], str], watched: Sequence[str], numbers: bool = False
+    before: Sequence[Row],
+    after: Sequence[Row],
+    key: Callable[[Row], str],
+    watched: Sequence[str],
+    numbers: bool = False,
 ) -> dict[str, Any]:
     old, new = {key(r): r for r in before}, {key(r): r for r in after}
     changed = []

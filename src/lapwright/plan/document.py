@@ -19,11 +19,24 @@ from lapwright.plan.graph import Plan
 from lapwright.survey.model import Face, Opening
 
 LAYER_TITLES = {
-    "existing": "What stands", "strip": "Strips", "barrier": "Barrier", "tape": "Tape", "film": "Liquid film",
-    "flashing": "Flashings", "sealant": "Sealant", "unit": "Windows and doors", "mat": "Drainage mat", "furring": "Furring",
-    "insulation": "Insulation", "sheathing": "Sheathing", "cladding": "Cladding", "vapor": "Vapor layer", "slab": "Slab",
-    "primer": "Primer", "fastener": "Fasteners",
-}  # fmt: skip
+    "existing": "What stands",
+    "strip": "Strips",
+    "barrier": "Barrier",
+    "tape": "Tape",
+    "film": "Liquid film",
+    "flashing": "Flashings",
+    "sealant": "Sealant",
+    "unit": "Windows and doors",
+    "mat": "Drainage mat",
+    "furring": "Furring",
+    "insulation": "Insulation",
+    "sheathing": "Sheathing",
+    "cladding": "Cladding",
+    "vapor": "Vapor layer",
+    "slab": "Slab",
+    "primer": "Primer",
+    "fastener": "Fasteners",
+}
 
 
 def figure(value: float | None, digits: int = 4) -> float | None:
@@ -45,11 +58,18 @@ def job(plan: Plan) -> dict[str, Any]:
     survey, scope = plan.job.survey, plan.job.scope
     where = survey.place
     return {
-        "name": survey.name, "units": survey.units, "place": where.name, "latitude_deg": where.latitude_deg,
-        "longitude_deg": where.longitude_deg, "elevation_m": length(where.elevation_m), "climate_zone": where.climate_zone,
-        "reference_line": survey.reference_line, "year_built": survey.year_built, "currency": scope.currency,
+        "name": survey.name,
+        "units": survey.units,
+        "place": where.name,
+        "latitude_deg": where.latitude_deg,
+        "longitude_deg": where.longitude_deg,
+        "elevation_m": length(where.elevation_m),
+        "climate_zone": where.climate_zone,
+        "reference_line": survey.reference_line,
+        "year_built": survey.year_built,
+        "currency": scope.currency,
         "cautions": list(dict.fromkeys(c for s in plan.steps for c in s.cautions)) if survey.faces else [],
-    }  # fmt: skip
+    }
 
 
 def surfaces(plan: Plan) -> list[dict[str, Any]]:
@@ -59,32 +79,56 @@ def surfaces(plan: Plan) -> list[dict[str, Any]]:
 
 def _surface(face: Face) -> dict[str, Any]:
     return {
-        "id": face.id, "kind": face.kind, "loop": face.loop, "outline": rings(face.outline), "width_m": length(face.width_m),
-        "turn_deg": figure(face.turn_deg, 6), "origin": [length(v) for v in face.origin],
-        "azimuth_deg": figure(face.azimuth_deg, 6), "left": face.left, "right": face.right, "adjoins": face.adjoins,
+        "id": face.id,
+        "kind": face.kind,
+        "loop": face.loop,
+        "outline": rings(face.outline),
+        "width_m": length(face.width_m),
+        "turn_deg": figure(face.turn_deg, 6),
+        "origin": [length(v) for v in face.origin],
+        "azimuth_deg": figure(face.azimuth_deg, 6),
+        "left": face.left,
+        "right": face.right,
+        "adjoins": face.adjoins,
         "openings": [_opening(o) for o in face.openings],
         "penetrations": [
             {"id": p.id, "polygon": rings(p.polygon), "kind": p.kind, "through": p.through} for p in face.penetrations
         ],
         "attachments": [
-            {"id": a.id, "kind": a.kind, "line": point_list([a.start, a.end]), "below": a.below, "ends": list(a.ends),
-             "depth_m": length(a.depth_m), "polygon": rings(a.polygon) if a.polygon is not None else None}
+            {
+                "id": a.id,
+                "kind": a.kind,
+                "line": point_list([a.start, a.end]),
+                "below": a.below,
+                "ends": list(a.ends),
+                "depth_m": length(a.depth_m),
+                "polygon": rings(a.polygon) if a.polygon is not None else None,
+            }
             for a in face.attachments
         ],
         "zones": [
-            {"id": z.id, "polygon": rings(z.polygon), "decision": z.decision, "assembly": z.assembly} for z in face.zones
+            {"id": z.id, "polygon": rings(z.polygon), "decision": z.decision, "assembly": z.assembly}
+            for z in face.zones
         ],
         "found": [{"id": f.id, "what": f.what, "note": f.note} for f in face.found],
-    }  # fmt: skip
+    }
 
 
 def _opening(o: Opening) -> dict[str, Any]:
     x0, y0, x1, y1 = o.box
     return {
-        "id": o.id, "polygon": rings(o.polygon), "shape": o.shape, "state": o.state, "kind": o.kind, "unit": o.unit,
-        "left_m": length(x0), "sill_m": length(y0), "width_m": length(x1 - x0), "height_m": length(y1 - y0),
+        "id": o.id,
+        "polygon": rings(o.polygon),
+        "shape": o.shape,
+        "state": o.state,
+        "kind": o.kind,
+        "unit": o.unit,
+        "left_m": length(x0),
+        "sill_m": length(y0),
+        "width_m": length(x1 - x0),
+        "height_m": length(y1 - y0),
         "bedroom": o.bedroom,
-    }  # fmt: skip
+    }
 
 
 def pieces(plan: Plan) -> list[dict[str, Any]]:
@@ -94,10 +138,20 @@ def pieces(plan: Plan) -> list[dict[str, Any]]:
 
 def _piece(p: Piece) -> dict[str, Any]:
     return {
-        "id": p.id, "surface": p.surface, "plane": p.plane, "polygon": rings(p.polygon), "product": p.product,
-        "role": p.role, "layer": p.layer, "cut": p.cut, "installed": p.installed, "step": p.step, "place": p.place,
-        "held": p.held, "facts": {**_plain(p.facts), "claim": p.claim},
-    }  # fmt: skip
+        "id": p.id,
+        "surface": p.surface,
+        "plane": p.plane,
+        "polygon": rings(p.polygon),
+        "product": p.product,
+        "role": p.role,
+        "layer": p.layer,
+        "cut": p.cut,
+        "installed": p.installed,
+        "step": p.step,
+        "place": p.place,
+        "held": p.held,
+        "facts": {**_plain(p.facts), "claim": p.claim},
+    }
 
 
 def _plain(value: Any) -> Any:
@@ -120,10 +174,15 @@ def cuts(plan: Plan) -> list[dict[str, Any]]:
 
 def _cut(c: Cut) -> dict[str, Any]:
     return {
-        "id": c.id, "product": c.product, "flat": rings(c.flat),
+        "id": c.id,
+        "product": c.product,
+        "flat": rings(c.flat),
         "folds": [{"segment": point_list(segment), "angle_deg": figure(angle)} for segment, angle in c.folds],
-        "stock": c.stock, "along_m": length(c.along_m), "across_m": length(c.across_m), "turned_deg": c.turned_deg,
-    }  # fmt: skip
+        "stock": c.stock,
+        "along_m": length(c.along_m),
+        "across_m": length(c.across_m),
+        "turned_deg": c.turned_deg,
+    }
 
 
 def stock(plan: Plan) -> list[dict[str, Any]]:
@@ -138,39 +197,79 @@ def laps(plan: Plan) -> list[dict[str, Any]]:
 
 def _lap(x: Lap) -> dict[str, Any]:
     return {
-        "id": x.id, "over": x.over, "under": x.under, "surface": x.surface, "polygon": rings(x.polygon), "kind": x.kind,
-        "asked_m": length(x.asked_m), "got_m": length(x.got_m), "held": x.held,
-    }  # fmt: skip
+        "id": x.id,
+        "over": x.over,
+        "under": x.under,
+        "surface": x.surface,
+        "polygon": rings(x.polygon),
+        "kind": x.kind,
+        "asked_m": length(x.asked_m),
+        "got_m": length(x.got_m),
+        "held": x.held,
+    }
 
 
 def ties(plan: Plan) -> list[dict[str, Any]]:
     """Return all ties."""
     return [
-        {"id": t.id, "sides": list(t.sides), "surface": t.surface, "line": point_list(t.line), "length_m": length(t.length_m),
-         "water": t.water, "air": t.air, "vapor": t.vapor, "heat": t.heat, "by": list(t.by)}
+        {
+            "id": t.id,
+            "sides": list(t.sides),
+            "surface": t.surface,
+            "line": point_list(t.line),
+            "length_m": length(t.length_m),
+            "water": t.water,
+            "air": t.air,
+            "vapor": t.vapor,
+            "heat": t.heat,
+            "by": list(t.by),
+        }
         for t in plan.layout.ties
-    ]  # fmt: skip
+    ]
 
 
 def steps(plan: Plan) -> list[dict[str, Any]]:
     """Return all steps in place order."""
     return [
-        {"id": s.id, "detail": s.detail, "place": s.place, "action": s.action, "needs": list(s.needs),
-         "pieces": list(s.pieces), "people": s.people, "hours": figure(s.hours), "hours_source": s.hours_source,
-         "limits": {k: figure(v) for k, v in s.limits.__dict__.items()}, "wait_after_h": figure(s.wait_after_h),
-         "exposes": list(s.exposes), "covers": list(s.covers), "cautions": list(s.cautions), "reason": s.reason}
+        {
+            "id": s.id,
+            "detail": s.detail,
+            "place": s.place,
+            "action": s.action,
+            "needs": list(s.needs),
+            "pieces": list(s.pieces),
+            "people": s.people,
+            "hours": figure(s.hours),
+            "hours_source": s.hours_source,
+            "limits": {k: figure(v) for k, v in s.limits.__dict__.items()},
+            "wait_after_h": figure(s.wait_after_h),
+            "exposes": list(s.exposes),
+            "covers": list(s.covers),
+            "cautions": list(s.cautions),
+            "reason": s.reason,
+        }
         for s in plan.steps
-    ]  # fmt: skip
+    ]
 
 
 def checks(plan: Plan) -> list[dict[str, Any]]:
     """Return all checks."""
     return [
-        {"id": c.id, "step": c.step, "place": c.place, "measure": c.measure, "measured_in": c.measured_in,
-         "lower": figure(c.lower), "upper": figure(c.upper), "count": c.count, "hold": c.hold, "if_fails": c.if_fails,
-         "source": c.source}
+        {
+            "id": c.id,
+            "step": c.step,
+            "place": c.place,
+            "measure": c.measure,
+            "measured_in": c.measured_in,
+            "lower": figure(c.lower),
+            "upper": figure(c.upper),
+            "count": c.count,
+            "hold": c.hold,
+            "if_fails": c.if_fails,
+            "source": c.source,
+        }
         for c in plan.checks
-    ]  # fmt: skip
+    ]
 
 
 def order(plan: Plan) -> list[dict[str, Any]]:
@@ -191,10 +290,16 @@ def bounds(plan: Plan) -> list[dict[str, Any]]:
 def lines(plan: Plan) -> list[dict[str, Any]]:
     """Return the chalk lines."""
     return [
-        {"surface": c.surface, "layer": c.layer, "y_m": length(c.y_m), "x_from_m": length(c.x_from_m),
-         "x_to_m": length(c.x_to_m), "for": c.why}
+        {
+            "surface": c.surface,
+            "layer": c.layer,
+            "y_m": length(c.y_m),
+            "x_from_m": length(c.x_from_m),
+            "x_to_m": length(c.x_to_m),
+            "for": c.why,
+        }
         for c in plan.layout.lines
-    ]  # fmt: skip
+    ]
 
 
 def findings(plan: Plan) -> list[dict[str, Any]]:
@@ -210,12 +315,19 @@ def products(plan: Plan) -> dict[str, Any]:
 
 def _product(p: Product) -> dict[str, Any]:
     return {
-        "id": p.id, "title": p.title, "form": p.form, "layer": p.layer,
+        "id": p.id,
+        "title": p.title,
+        "form": p.form,
+        "layer": p.layer,
         "values": {
-            k: {"value": figure(v.value) if isinstance(v.value, float | int) else v.value, "unit": v.unit, "source": v.source}
+            k: {
+                "value": figure(v.value) if isinstance(v.value, float | int) else v.value,
+                "unit": v.unit,
+                "source": v.source,
+            }
             for k, v in p.values.items()
         },
-    }  # fmt: skip
+    }
 
 
 def assemblies(plan: Plan) -> dict[str, Any]:
@@ -223,10 +335,14 @@ def assemblies(plan: Plan) -> dict[str, Any]:
     out: dict[str, Any] = {}
     for a in plan.job.scope.assemblies.values():
         out[a.id] = [
-            {"layer": y.layer, "title": _layer_title(plan, y.product, y.material, y.layer), "thickness_m": length(y.thickness_m),
-             "existing": y.existing}
+            {
+                "layer": y.layer,
+                "title": _layer_title(plan, y.product, y.material, y.layer),
+                "thickness_m": length(y.thickness_m),
+                "existing": y.existing,
+            }
             for y in a.layers
-        ]  # fmt: skip
+        ]
     return out
 
 
@@ -243,8 +359,10 @@ def scope_text(plan: Plan) -> list[str]:
     for decision, text in words.items():
         names = [
             f"{f.id}{'' if len(f.zones) == 1 else '/' + z.id}"
-            for f in plan.job.survey.faces for z in f.zones if z.decision == decision
-        ]  # fmt: skip
+            for f in plan.job.survey.faces
+            for z in f.zones
+            if z.decision == decision
+        ]
         area = sum(z.polygon.area for f in plan.job.survey.faces for z in f.zones if z.decision == decision)
         if names:
             shown = f"{area / 0.09290304:.0f} sq ft" if plan.job.survey.units == "imperial" else f"{area:.1f} m2"
@@ -253,7 +371,12 @@ def scope_text(plan: Plan) -> list[str]:
     for f in plan.job.survey.faces:
         for o in f.openings:
             states[o.state] = states.get(o.state, 0) + 1
-    said = {"before": "set before the barrier", "after": "set after it", "kept": "kept", "insert": "new inside the old frame"}
+    said = {
+        "before": "set before the barrier",
+        "after": "set after it",
+        "kept": "kept",
+        "insert": "new inside the old frame",
+    }
     if states:
         out.append("Openings: " + ", ".join(f"{states[k]} {v}" for k, v in said.items() if k in states) + ".")
     return out
@@ -266,23 +389,45 @@ def figures(plan: Plan) -> dict[str, Any]:
     new = [z for f in survey.faces for z in f.zones if z.decision != "keep" and z.assembly]
     drawn = {b.product: b for b in plan.packing.bounds}
     out: dict[str, Any] = {
-        "faces": len(survey.faces), "openings": sum(len(f.openings) for f in survey.faces),
-        "penetrations": sum(len(f.penetrations) for f in survey.faces), "gross_wall_m2": figure(gross),
-        "new_skin_m2": figure(sum(z.polygon.area for z in new)), "pieces": len(plan.layout.pieces),
-        "cuts": len(plan.packing.cuts), "laps": len(plan.layout.laps), "steps": len(plan.steps), "checks": len(plan.checks),
+        "faces": len(survey.faces),
+        "openings": sum(len(f.openings) for f in survey.faces),
+        "penetrations": sum(len(f.penetrations) for f in survey.faces),
+        "gross_wall_m2": figure(gross),
+        "new_skin_m2": figure(sum(z.polygon.area for z in new)),
+        "pieces": len(plan.layout.pieces),
+        "cuts": len(plan.packing.cuts),
+        "laps": len(plan.layout.laps),
+        "steps": len(plan.steps),
+        "checks": len(plan.checks),
         "hours": figure(sum(s.hours * s.people for s in plan.steps)),
         "rolls": sum(b.stock_used for b in drawn.values() if plan.catalog[b.product].layer == "barrier"),
         "drawn_m": figure(sum(b.drawn_m for b in drawn.values() if plan.catalog[b.product].layer == "barrier")),
-    }  # fmt: skip
+    }
     return out
 
 
 KEYS: dict[str, Callable[[Plan], Any]] = {
-    "job": job, "figures": figures, "scope_text": scope_text, "surfaces": surfaces, "assemblies": assemblies, "pieces": pieces,
-    "cuts": cuts, "stock": stock, "laps": laps, "edges": lambda _: [], "ties": ties, "steps": steps, "checks": checks,
-    "order": order, "bid": bid, "bounds": bounds, "lines": lines, "products": products,
-    "layers": lambda _: dict(LAYER_TITLES), "findings": findings,
-}  # fmt: skip
+    "job": job,
+    "figures": figures,
+    "scope_text": scope_text,
+    "surfaces": surfaces,
+    "assemblies": assemblies,
+    "pieces": pieces,
+    "cuts": cuts,
+    "stock": stock,
+    "laps": laps,
+    "edges": lambda _: [],
+    "ties": ties,
+    "steps": steps,
+    "checks": checks,
+    "order": order,
+    "bid": bid,
+    "bounds": bounds,
+    "lines": lines,
+    "products": products,
+    "layers": lambda _: dict(LAYER_TITLES),
+    "findings": findings,
+}
 
 
 def document(plan: Plan, keys: Iterable[str] | None = None) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from lapwright.details.registry import Registry, built_in
 from lapwright.findings import BadJob, Finding, Where, in_order
 from lapwright.layout import Layout, lay
 from lapwright.scope.model import Job
+from lapwright.survey.model import Attachment, Opening, Penetration
 
 if TYPE_CHECKING:
     from lapwright.cuts.model import Packing
@@ -32,7 +33,9 @@ class Plan:
     built-in ones. Raises BadJob for a detail name nobody knows.
     """
 
-    def __init__(self, job: Job, catalog: Catalog, own: Iterable[Detail] = (), progress: Progress | None = None) -> None:
+    def __init__(
+        self, job: Job, catalog: Catalog, own: Iterable[Detail] = (), progress: Progress | None = None
+    ) -> None:
         self.job = job
         self.catalog = catalog
         self.registry: Registry = built_in()
@@ -45,18 +48,21 @@ class Plan:
     def _check_names(self) -> None:
         known = set(self.registry.names())
         named = [(p, n) for p, n in self.job.scope.details.items()]
-        named += [
-            (f"{f.id}/{t.id}", t.detail)
-            for f in self.job.survey.faces
-            for t in (*f.openings, *f.penetrations, *f.attachments)
-            if t.detail
-        ]
+        for f in self.job.survey.faces:
+            things: list[Opening | Penetration | Attachment] = [*f.openings, *f.penetrations, *f.attachments]
+            named += [(f"{f.id}/{t.id}", t.detail) for t in things if t.detail]
         bad = [
-            Finding("details.unknown", "stop", f"{place} asks for the detail '{name}', which there is not.",
-                    "A detail is chosen by its name.", f"Known: {', '.join(sorted(known))}.", Where(self.job.file.name, thing=place))
+            Finding(
+                "details.unknown",
+                "stop",
+                f"{place} asks for the detail '{name}', which there is not.",
+                "A detail is chosen by its name.",
+                f"Known: {', '.join(sorted(known))}.",
+                Where(self.job.file.name, thing=place),
+            )
             for place, name in named
             if name not in known
-        ]  # fmt: skip
+        ]
         if bad:
             raise BadJob(bad)
 
@@ -138,9 +144,14 @@ class Plan:
             from lapwright.order import build
 
             return build(
-                self.layout.pieces, self.packing.cuts, self.packing.stock, self.steps, self.job.survey,
-                self.job.scope, self.catalog,
-            )  # fmt: skip
+                self.layout.pieces,
+                self.packing.cuts,
+                self.packing.stock,
+                self.steps,
+                self.job.survey,
+                self.job.scope,
+                self.catalog,
+            )
 
         return self._once("order", make)  # type: ignore[no-any-return]
 
@@ -164,28 +175,51 @@ class Plan:
     def _unserved(self) -> list[Finding]:
         served = {p.id for p, _ in self.places}
         return [
-            Finding("details.none", "warn", f"No detail serves {p.id} ({p.kind} {p.sort}).".replace(" )", ")"),
-                    "Nothing is planned there.", "Choose a detail for it in house.yaml under details, or write one.",
-                    Where(self.job.file.name, p.where.line, p.face.id, p.id))
+            Finding(
+                "details.none",
+                "warn",
+                f"No detail serves {p.id} ({p.kind} {p.sort}).".replace(" )", ")"),
+                "Nothing is planned there.",
+                "Choose a detail for it in house.yaml under details, or write one.",
+                Where(self.job.file.name, p.where.line, p.face.id, p.id),
+            )
             for p in all_places(self.context)
             if p.id not in served
-        ]  # fmt: skip
+        ]
 
     def _nothing_new(self) -> list[Finding]:
         if self.job.survey.faces and not self.places:
-            return [Finding("scope.nothing", "note", "No zone of this house gets a new skin.", "Every zone is kept.",
-                            "Set decision: remove or cover and an assembly on a face or zone.", Where(self.job.file.name))]  # fmt: skip
+            return [
+                Finding(
+                    "scope.nothing",
+                    "note",
+                    "No zone of this house gets a new skin.",
+                    "Every zone is kept.",
+                    "Set decision: remove or cover and an assembly on a face or zone.",
+                    Where(self.job.file.name),
+                )
+            ]
         return []
 
     def _accepted(self, found: list[Finding]) -> list[Finding]:
         out = []
         for f in found:
             reason = next(
-                (r for code, place, r in self.job.scope.accept
-                 if code == f.code and place in ("", f.where.thing or "", f.where.surface or "")),
+                (
+                    r
+                    for code, place, r in self.job.scope.accept
+                    if code == f.code and place in ("", f.where.thing or "", f.where.surface or "")
+                ),
                 None,
-            )  # fmt: skip
+            )
             if reason is not None and f.level == "warn":
-                f = Finding(**{**f.__dict__, "level": "note", "what": f"Accepted: {f.what}", "why": f"{f.why} Reason given: {reason}"})
+                f = Finding(
+                    **{
+                        **f.__dict__,
+                        "level": "note",
+                        "what": f"Accepted: {f.what}",
+                        "why": f"{f.why} Reason given: {reason}",
+                    }
+                )
             out.append(f)
         return out

@@ -1,0 +1,147 @@
+"""One opening while a detail writes its claims: its box, the room round it, and short cuts to name pieces."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from shapely import Polygon
+from shapely.affinity import translate
+from shapely.geometry.base import BaseGeometry
+
+from lapwright.details.base import PHASE_AFTER, PHASE_BEFORE, Context, Held, Part, PieceClaim, Place
+from lapwright.details.shapes import IN, below
+from lapwright.survey.model import Opening, OpeningState
+
+AT_BASE_M = 1 * IN  # less wall than this below a sill counts as none
+Fold = tuple[tuple[tuple[float, float], tuple[float, float]], float]
+
+
+@dataclass(frozen=True)
+class Around:
+    """The opening's box and how much room there is round it for strips, in metres on its face."""
+
+    x0: float
+    sill: float
+    x1: float
+    head: float
+    spring: float  # height to which the jambs are plumb (= head for a rectangle)
+    ear_left: float
+    ear_right: float
+    hang: float
+    rise: float
+
+    @property
+    def width(self) -> float:
+        return self.x1 - self.x0
+
+
+def around(place: Place, ear: float, hang: float, rise: float) -> Around:
+    """Return the room round an opening: the wanted reach, or half the way to the next opening or the wall's end."""
+    opening = place.thing
+    assert isinstance(opening, Opening)
+    x0, y0, x1, y1 = opening.box
+    zone = place.zone.polygon.bounds if place.zone else place.face.outline.bounds
+    left, right, down, up = x0 - zone[0], zone[2] - x1, y0 - zone[1], zone[3] - y1
+    for other in place.face.openings:
+        if other.id == opening.id:
+            continue
+        a0, b0, a1, b1 = other.box
+        if b0 < y1 + rise and b1 > y0 - hang:
+            if a1 <= x0 + 1e-6:
+                left = min(left, (x0 - a1) / 2)
+            if a0 >= x1 - 1e-6:
+                right = min(right, (a0 - x1) / 2)
+        if a0 < x1 + ear and a1 > x0 - ear:
+            if b1 <= y0 + 1e-6:
+                down = min(down, (y0 - b1) / 2)
+            if b0 >= y1 - 1e-6:
+                up = min(up, (b0 - y1) / 2)
+    spring = y1
+    if opening.shape == "arch":
+        points = [p[1] for p in opening.polygon.exterior.coords if abs(p[0] - x0) < 1e-4 or abs(p[0] - x1) < 1e-4]
+        spring = max(points)
+    return Around(x0, y0, x1, y1, spring, min(ear, left), min(ear, right), min(hang, down), min(rise, up))
+
+
+@dataclass(frozen=True)
+class Case:
+    """An opening with everything its claims are made from. s: the detail's figures in metres."""
+
+    place: Place
+    ctx: Context
+    opening: Opening
+    at: Around
+    s: Mapping[str, float]
+    state: OpeningState
+    old_frame: bool
+
+    @property
+    def face(self) -> str:
+        """The face's id."""
+        return self.place.face.id
+
+    @property
+    def phase(self) -> int:
+        """When it is done: before the barrier, or after it."""
+        return PHASE_AFTER if self.state == "after" else PHASE_BEFORE
+
+    @property
+    def sheet(self) -> str:
+        """Strips are ripped from the barrier's own roll when it is self-adhered, else cut from flashing tape."""
+        product = self.ctx.product(self.place, "barrier", "self-adhered-sheet")
+        return product.id if product.word("adhesive") else "flashing-tape-9"
+
+    @property
+    def film_m(self) -> float:
+        """Wet film that the liquid's sheet asks for, in metres."""
+        return self.ctx.catalog["liquid-flashing"].needed("film_m")
+
+    def key(self, name: str) -> str:
+        """Return the key of a claim of this place."""
+        return f"{self.place.id}/{name}"
+
+    def tuck(self, poly: Polygon) -> BaseGeometry:
+        """Return where a strip lies over the courses: below the sill for a tied-in unit, below the head's slit after."""
+        return below(poly, self.at.head if self.state == "after" else self.at.sill)
+
+    def piece(
+        self,
+        name: str,
+        role: str,
+        layer: str,
+        product: str | None,
+        parts: list[Part],
+        rank: int,
+        step: str,
+        flat: Polygon | None = None,
+        folds: tuple[Fold, ...] = (),
+        over_field: BaseGeometry | None = None,
+        held: Held = "adhered",
+        quantity: tuple[float, str] | None = None,
+        **facts: object,
+    ) -> PieceClaim:
+        """Return a claim of this place, keyed, phased and with its step named."""
+        return PieceClaim(
+            key=self.key(name),
+            place=self.place.id,
+            role=role,
+            layer=layer,
+            product=product,
+            parts=tuple(parts),
+            phase=self.phase,
+            step=self.key(step),
+            rank=rank,
+            held=held,
+            flat=flat,
+            folds=folds,
+            over_field=over_field,
+            quantity=quantity,
+            facts=facts,
+        )
+
+
+def at_origin(poly: Polygon) -> Polygon:
+    """Return the polygon moved so that the lower-left corner of its box lies at (0, 0)."""
+    x0, y0, *_ = poly.bounds
+    return translate(poly, -x0, -y0)

@@ -1,0 +1,188 @@
+"""What is set into an opening and what covers its flanges: unit, tapes, head flashing, air seal, ties."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shapely import Polygon
+
+from lapwright.details.base import Claim, Part, PieceClaim, RunClaim, TieClaim
+from lapwright.details.opening_case import Case
+from lapwright.details.opening_strips import film
+from lapwright.details.shapes import IN, one, rect_flat
+from lapwright.geometry import box
+
+
+def unit(o: Case) -> Iterator[Claim]:
+    face = o.face
+    product = o.ctx.catalog[o.opening.unit or ("door-unit" if o.opening.kind == "door" else "window-unit")]
+    if o.old_frame:
+        yield PieceClaim(
+            key=o.key("old-unit"),
+            place=o.place.id,
+            role="old-unit",
+            layer="existing",
+            product=None,
+            parts=(Part(face, "face", o.opening.polygon),),
+            phase=0,
+            step=o.key("prepare"),
+            held="fastened",
+        )
+        if o.state == "insert":
+            insert = o.ctx.catalog[o.opening.unit or "insert-unit"]
+            yield o.piece(
+                "pan",
+                "sill-pan",
+                "film",
+                "liquid-flashing",
+                [Part(face, "sill", box(o.at.x0, 0, o.at.x1, o.s["turn_in"]))],
+                5,
+                "pan",
+                None,
+                (),
+                quantity=(o.at.width * o.s["turn_in"] * 1.5 * o.film_m * 1000, "L"),
+                film_area_m2=o.at.width * o.s["turn_in"] * 1.5,
+            )
+            inner = one(o.opening.polygon.buffer(-0.02))
+            yield o.piece(
+                "unit",
+                "unit",
+                "unit",
+                insert.id,
+                [Part(face, "face", inner)],
+                50,
+                "unit",
+                held="fastened",
+                quantity=(1.0, "each"),
+            )
+    else:
+        yield from new_unit(o, product.id, product.number("flange_m") or 0.0)
+    bead = o.opening.polygon.length
+    ring = one(o.opening.polygon.difference(o.opening.polygon.buffer(-0.01)))
+    yield o.piece(
+        "air-seal",
+        "air-seal",
+        "sealant",
+        "sealant",
+        [Part(face, "face", ring)],
+        70,
+        "air-seal",
+        held="sealed",
+        quantity=(bead, "m"),
+    )
+    if o.opening.shape == "rectangle" or o.opening.shape == "arch":
+        yield from head_flashing(o)
+
+
+def new_unit(o: Case, product: str, flange: float) -> Iterator[Claim]:
+    face = o.face
+    body = o.opening.polygon.buffer(flange, join_style="mitre") if flange else o.opening.polygon
+    yield o.piece(
+        "unit",
+        "unit",
+        "unit",
+        product,
+        [Part(face, "face", one(body))],
+        50,
+        "unit",
+        held="fastened",
+        over_field=o.tuck(one(body)),
+        quantity=(1.0, "each"),
+    )
+    if not flange:
+        return
+    if o.opening.shape in ("round", "polygon"):
+        ring = one(
+            o.opening.polygon.buffer(flange + o.s["tape_past"], join_style="mitre").difference(o.opening.polygon)
+        )
+        top = one(ring.intersection(box(o.at.x0 - 1, (o.at.sill + o.at.head) / 2, o.at.x1 + 1, o.at.head + 1)))
+        yield film(o, "flange-film", top, 60, "tapes", 0.0)
+        return
+    tape = o.ctx.catalog["flashing-tape-4"]
+    width = tape.needed("width_m")
+    past = flange + o.s["tape_past"]
+    for side, x in (("left", o.at.x0), ("right", o.at.x1)):
+        reach = min(width, (o.at.ear_left if side == "left" else o.at.ear_right) - 1e-3)
+        poly = (
+            box(x - reach, o.at.sill, x, o.at.spring) if side == "left" else box(x, o.at.sill, x + reach, o.at.spring)
+        )
+        yield o.piece(
+            f"flange-tape-{side}",
+            "flange-tape",
+            "tape",
+            tape.id,
+            [Part(face, "face", poly)],
+            55,
+            "tapes",
+            rect_flat(o.at.spring - o.at.sill, width),
+            (),
+            o.tuck(poly),
+            held="taped",
+        )
+    if o.at.spring < o.at.head - 1e-4:
+        curve = one(one(body).buffer(o.s["tape_past"]).difference(o.opening.polygon))
+        curve = one(curve.intersection(box(o.at.x0 - 1, o.at.spring, o.at.x1 + 1, o.at.head + 1)))
+        yield film(o, "flange-film", curve, 60, "tapes", 0.0)
+        return
+    left, right = min(past + 1 * IN, o.at.ear_left), min(past + 1 * IN, o.at.ear_right)
+    top = box(o.at.x0 - left, o.at.head, o.at.x1 + right, o.at.head + min(width, o.at.rise))
+    yield o.piece(
+        "flange-tape-head",
+        "flange-tape",
+        "tape",
+        tape.id,
+        [Part(face, "face", top)],
+        60,
+        "tapes",
+        rect_flat(o.at.width + left + right, width),
+        (),
+        o.tuck(top),
+        held="taped",
+    )
+
+
+def head_flashing(o: Case) -> Iterator[Claim]:
+    """Bent metal over the trim: upper leg against the wall under the course, ends past the trim."""
+    face = o.face
+    past_left, past_right = min(o.s["flashing_past"], o.at.ear_left), min(o.s["flashing_past"], o.at.ear_right)
+    base = o.at.head + 1.25 * IN
+    leg = min(3 * IN, max(o.at.rise - 1.5 * IN, 1.5 * IN))
+    claim = RunClaim(
+        key=o.key("head-flashing"),
+        place=o.place.id,
+        role="head-flashing",
+        layer="flashing",
+        product="head-flashing-metal",
+        surface=face,
+        start=(o.at.x0 - past_left, base),
+        end=(o.at.x1 + past_right, base),
+        low=0.0,
+        high=leg,
+        phase=o.phase,
+        step=o.key("flashing"),
+        rank=65,
+        held="fastened",
+        legs=(("under", 1.25 * IN, 80.0), ("under", 0.5 * IN, 80.0)),
+        lap_m=4 * IN,
+        over_field=Polygon(),
+        facts={"slope_deg": 10.0, "end_dams": True, "drip": True},
+    )
+    yield claim
+
+
+def ties(o: Case) -> Iterator[Claim]:
+    sides = (f"{o.face}/{o.place.zone.id if o.place.zone else 'main'}", o.place.id)
+    face, key = o.face, o.key
+    air = (key("air-seal"),)
+    strips = {
+        "sill": ((o.at.x0, o.at.sill), (o.at.x1, o.at.sill)),
+        "left": ((o.at.x0, o.at.sill), (o.at.x0, o.at.spring)),
+        "right": ((o.at.x1, o.at.sill), (o.at.x1, o.at.spring)),
+        "head": ((o.at.x0, o.at.head), (o.at.x1, o.at.head)),
+    }
+    names = {"sill": "sill-strip", "left": "jamb-strip-left", "right": "jamb-strip-right", "head": "head-strip"}
+    if o.opening.shape in ("round", "polygon"):
+        names = {"sill": "sill-strip", "head": "head-strip"}
+    for side, strip in names.items():
+        by = key(strip)
+        yield TieClaim(f"{o.place.id}/{side}", sides, face, strips[side], ("field", by), (by, *air), None, None)
