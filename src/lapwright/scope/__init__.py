@@ -1,1 +1,1 @@
-"""What is wanted: keep, remove or cover per zone; the assembly; the detail chosen for each place; the stock."""
+"""What is wanted: keep, remove or cover per zone; assemblies; the detail chosen for each place; the stock."""

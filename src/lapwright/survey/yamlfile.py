@@ -22,7 +22,7 @@ MAX_NODES = 200_000  # after expanding aliases; own choice
 MAX_DEPTH = 40  # the deepest honest job file nests about 10; own choice
 
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-_INT = re.compile(r"[-+]?[0-9]{1,18}")
+_INT = re.compile(r"[-+]?(?:0|[1-9][0-9]{0,17})")  # 007 stays as it is written
 _FLOAT = re.compile(r"[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]{1,3})?")
 _TRUE = ("true", "True", "TRUE")
 _FALSE = ("false", "False", "FALSE")
