@@ -11,7 +11,7 @@ from order_jobs import BUILTIN, FT, IN, SQ_FT, Roll, catalog, cut, only, order, 
 from shapely.affinity import rotate
 
 from lapwright.geometry import box
-from lapwright.scope.model import Built
+from lapwright.scope.model import Assembly, Built, Layer
 
 OUTSIDE = Path(__file__).parents[1] / "outside" / "data" / "catalog_figures.csv"
 GALLON_L = 3.785411784  # 231 cubic inches, exact
@@ -178,6 +178,20 @@ def test_rough_boards_take_more_film_than_panels():
     assert on_panels.need == pytest.approx(5.08)  # 10 m2 x 20 mil
     assert on_boards.need == pytest.approx(5.08 * 1.5)
     assert on_boards.source.startswith("1 place on rough boards; film 20 mil wet (common practice)")
+
+
+@pytest.mark.parametrize(
+    ("material", "rough"),
+    [("board-sheathing", True), ("pine boards", True), ("shiplap", True), ("gypsum-board", False), ("plywood", False),
+     ("fiberboard", False)],
+)  # fmt: skip
+def test_old_boards_are_known_by_their_name(material, rough):
+    walls = Assembly("boards", (Layer("sheathing", material=material, existing=True),))
+    row = only(
+        order([piece("p", "liquid-flashing", box(0, 0, 5, 2), "film")], scope_=scope(assemblies={"boards": walls})),
+        "liquid-flashing",
+    )
+    assert row.need == pytest.approx(5.08 * (1.5 if rough else 1.0))
 
 
 def test_a_claims_quantity_counts_once_over_all_its_pieces():

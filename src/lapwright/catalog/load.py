@@ -8,10 +8,8 @@ another product. In the job's catalog.yaml a block for a built-in id changes onl
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from functools import cache
-from importlib import resources
 from pathlib import Path
 from typing import cast
 
@@ -20,6 +18,7 @@ from lapwright.catalog.model import FORMS, LAYERS, Catalog, Form, Product, Value
 from lapwright.catalog.notebook import List, Map, Node, Text, read
 from lapwright.findings import BadJob, Finding, Where, in_order
 
+DATA = Path(__file__).parent / "data"
 JOB_FILE = "catalog.yaml"
 JOB_SOURCE = "the job's catalog.yaml"
 PRACTICE = "common practice"
@@ -53,12 +52,10 @@ def load(job_dir: Path | None = None) -> tuple[Catalog, list[Finding]]:
 def builtin() -> Catalog:
     """Return the catalog that comes with the program (read once per run)."""
     products: dict[str, Product] = {}
-    folder = resources.files("lapwright.catalog") / "data"
-    for entry in sorted(folder.iterdir(), key=lambda e: e.name):
-        if entry.name.endswith(".yaml"):
-            findings = _read_into(products, entry.read_text(encoding="utf-8"), entry.name, PRACTICE)
-            if findings:
-                raise BadJob(findings)
+    for entry in sorted(DATA.glob("*.yaml")):
+        findings = _read_into(products, entry.read_text(encoding="utf-8"), entry.name, PRACTICE)
+        if findings:
+            raise BadJob(findings)
     return Catalog(products)
 
 
@@ -107,9 +104,7 @@ class _Reader:
     def product(self, product_id: str, line: int, node: Node) -> None:
         """Read one block and put the product into the catalog."""
         if not product_id or product_id != product_id.strip() or any(c.isspace() for c in product_id):
-            self.stop(
-                line, f"'{product_id}' is no product id", "Use words joined by '-': my-sheet.", product_id
-            )
+            self.stop(line, f"'{product_id}' is no product id", "Use words joined by '-': my-sheet.", product_id)
             return
         if not isinstance(node, Map):
             self.stop(
@@ -137,9 +132,7 @@ class _Reader:
         for name, word, allowed in (("form", form, FORMS), ("layer", layer, LAYERS)):
             at = node.items[name][0] if name in node.items else line
             if not word:
-                fix = (
-                    f"Add '{name}:' with one of: {', '.join(allowed)}; or 'like:' and a product it resembles."
-                )
+                fix = f"Add '{name}:' with one of: {', '.join(allowed)}; or 'like:' and a product it resembles."
                 self.stop(at, f"{product_id} is new and has no {name}", fix, product_id)
             elif word not in allowed:
                 self.stop(
@@ -150,9 +143,7 @@ class _Reader:
                 )
         values = dict(base.values) if base else {}
         values.update(self._values(product_id, node, head.get("source") or self.default_source))
-        title = head.get("title") or (
-            base.title if base and "like" not in head else product_id.replace("-", " ")
-        )
+        title = head.get("title") or (base.title if base and "like" not in head else product_id.replace("-", " "))
         where = Where(file=self.file, line=line, thing=product_id) if self.job else Where()
         self.products[product_id] = Product(product_id, title, cast(Form, form), layer, values, where)
 
@@ -187,9 +178,7 @@ class _Reader:
                 values[written.replace(" ", "_")] = Value(text or None, "", own or source, where=where)
                 continue
             if name.si in values:
-                self.stop(
-                    at, f"{product_id}: {name.written} stands twice", "Keep one of the two lines.", product_id
-                )
+                self.stop(at, f"{product_id}: {name.written} stands twice", "Keep one of the two lines.", product_id)
                 continue
             value = self._value(product_id, name, text, own or source, at)
             if value is not None:
@@ -233,8 +222,7 @@ class _Reader:
                     unit = f" {amount.unit}" if amount.unit else ""
                     self.stop(
                         at,
-                        f"{product_id}: {name.written} of '{text}' cannot be: it must be "
-                        f"{name.range_text()}{unit}",
+                        f"{product_id}: {name.written} of '{text}' cannot be: it must be {name.range_text()}{unit}",
                         "Read it from the sheet again.",
                         product_id,
                     )
@@ -254,6 +242,8 @@ class _Reader:
 
 def _near(word: str, known: Mapping[str, object]) -> str:
     """Return a fix that names the closest known word, when one is close."""
+    import difflib  # 6 ms, needed only for a slip
+
     close = difflib.get_close_matches(word.replace("_", " "), list(known), n=1) or difflib.get_close_matches(
         word, list(known), n=1
     )

@@ -80,9 +80,7 @@ _ALL: tuple[Name, ...] = (
     _size("fastener spacing", "between fasteners along one line"),
     _word("fastener", "product id of what holds it"),
     Name("fasteners per area", "fasteners_per_m2", "per_area", "how many hold one area of it", 0.0, 10000.0),
-    Name(
-        "fasteners per length", "fasteners_per_m", "per_length", "how many hold one length of it", 0.0, 1000.0
-    ),
+    Name("fasteners per length", "fasteners_per_m", "per_length", "how many hold one length of it", 0.0, 1000.0),
     _size("penetration", "how deep the fastener must reach into the stud (not into boards)"),
     _gap("kerf", "width the saw takes from a length or sheet"),
     _gap("trim", "cut off the outer end of each roll before the first piece"),
@@ -94,9 +92,7 @@ _ALL: tuple[Name, ...] = (
     Name("t min", "t_min_C", "temperature", "coldest substrate and air it may be put on in", -60.0, 60.0),
     Name("t max", "t_max_C", "temperature", "warmest substrate it may be put on", -20.0, 120.0),
     Name("dew margin", "dew_margin_K", "temperature_difference", "substrate above the dew point", 0.0, 30.0),
-    Name(
-        "moisture max", "moisture_max_pct", "percent", "wettest wood it may be put on, by weight", 0.0, 100.0
-    ),
+    Name("moisture max", "moisture_max_pct", "percent", "wettest wood it may be put on, by weight", 0.0, 100.0),
     Name("exposure", "exposure_days", "days", "longest it may stay uncovered", 0.0, 3650.0),
     Name("wind max", "wind_max_m_s", "speed", "wind that stops the work", 0.0, 60.0),
     _hours("dry before", "dry weather before the work"),
@@ -140,9 +136,7 @@ _ALL: tuple[Name, ...] = (
         1e9,
         above=True,
     ),
-    Name(
-        "strength dead", "strength_dead_Pa", "pressure", "allowable for loads that stay", 0.0, 1e9, above=True
-    ),
+    Name("strength dead", "strength_dead_Pa", "pressure", "allowable for loads that stay", 0.0, 1e9, above=True),
     Name(
         "stiffness",
         "stiffness_Pa_m",

@@ -49,9 +49,7 @@ def read(text: str, file: str) -> Node | None:
         root = yaml.compose(text, Loader=_LOADER)
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
-        raise BadJob(
-            [_stop(file, mark.line + 1 if mark else 1, f"the file does not read: {error.problem}")]
-        ) from None
+        raise BadJob([_stop(file, mark.line + 1 if mark else 1, f"the file does not read: {error.problem}")]) from None
     except (yaml.YAMLError, RecursionError) as error:
         raise BadJob([_stop(file, 1, f"the file does not read: {' '.join(str(error).split())}")]) from None
     return None if root is None else _node(root, file, set())
@@ -82,8 +80,6 @@ def _node(node: Any, file: str, seen: set[int]) -> Node:
         if not isinstance(key, yaml.ScalarNode):
             raise BadJob([_stop(file, at, "a name must be plain words")])
         if key.value in items:
-            raise BadJob(
-                [_stop(file, at, f"'{key.value}' stands twice (first on line {items[key.value][0]})")]
-            )
+            raise BadJob([_stop(file, at, f"'{key.value}' stands twice (first on line {items[key.value][0]})")])
         items[key.value] = (at, _node(value, file, seen))
     return Map(items, line)

@@ -5,12 +5,11 @@ The figures are of a small crew working steadily on a house like this one. A cre
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
+from pathlib import Path
 from typing import Literal
 
 from lapwright.catalog.notebook import Map, Text, read
@@ -53,7 +52,7 @@ class Rate:
 @cache
 def table() -> Mapping[str, Rate]:
     """Return all rates by task, in the order of rates.yaml."""
-    text = (resources.files("lapwright.catalog") / "rates.yaml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("rates.yaml").read_text(encoding="utf-8")
     root = read(text, "rates.yaml")
     assert isinstance(root, Map), "rates.yaml is a map of tasks"
     return {task: _rate(task, node) for task, (_, node) in root.items.items() if isinstance(node, Map)}
@@ -76,6 +75,8 @@ def rate(task: str) -> Rate:
     """Return the rate of a task; KeyError that names the closest task when there is none."""
     found = table().get(task)
     if found is None:
+        import difflib  # 6 ms, needed only for a slip
+
         close = difflib.get_close_matches(task, list(table()), n=1)
         raise KeyError(f"no labor rate named '{task}'" + (f"; did you mean '{close[0]}'?" if close else ""))
     return found

@@ -98,9 +98,7 @@ def _source(product: Product, need: Need, from_hand: float, words: str, units: s
     """Say in a line what the figure is made of."""
     parts = []
     if need.cuts and product.form in STOCK_FORMS:
-        parts.append(
-            f"{_counted(need.cuts, 'cut')} from {_counted(need.units + need.units_hand, product.form)}"
-        )
+        parts.append(f"{_counted(need.cuts, 'cut')} from {_counted(need.units + need.units_hand, product.form)}")
     if need.units_hand:
         parts.append(f"{_counted(need.units_hand, product.form)} on hand, not bought")
     parts += [_counted(number, what) for what, number in sorted(need.reasons.items())]

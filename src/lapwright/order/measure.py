@@ -119,9 +119,7 @@ def converted(product: Product, amount: float, measure: str, rough: bool = False
     if route == ("m", "m3"):
         return amount * _given(product, "bead_m", "bead") ** 2 / 2
     if route == ("m2", "kg"):
-        return (
-            amount * _given(product, "thickness_m", "thickness") * _given(product, "density_kg_m3", "density")
-        )
+        return amount * _given(product, "thickness_m", "thickness") * _given(product, "density_kg_m3", "density")
     if route == ("m3", "kg"):
         return amount * _given(product, "density_kg_m3", "density")
     if route == ("m2", "m"):

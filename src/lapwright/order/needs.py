@@ -12,8 +12,10 @@ from lapwright.catalog.model import Catalog, Product
 from lapwright.details.base import Cut, Piece
 from lapwright.findings import Finding, Where
 from lapwright.order.measure import MEASURES, NotGiven, amount_of, bought_by, converted, long_side
-from lapwright.scope.model import Scope
+from lapwright.scope.model import Layer, Scope
 from lapwright.survey.model import Survey
+
+BOARDS = {"board", "boards", "plank", "planks", "shiplap"}  # sheathing with rough faces and joints, by name
 
 
 class Stock(Protocol):
@@ -225,15 +227,18 @@ class Needs:
         for zone in (z for f in self.survey.faces if f.id == piece.surface for z in f.zones):
             assembly = self.scope.assemblies.get(zone.assembly or "")
             if assembly is not None and zone.polygon.covers(spot):
-                return any(
-                    layer.layer == "sheathing" and "board" in (layer.product or layer.material or "")
-                    for layer in assembly.layers
-                )
+                return any(_boards(layer) for layer in assembly.layers)
         return False
 
     def _once(self, finding: Finding) -> None:
         if not any(f.code == finding.code and f.what == finding.what for f in self.findings):
             self.findings.append(finding)
+
+
+def _boards(layer: Layer) -> bool:
+    """Return True for sheathing of boards: board-sheathing, pine boards, shiplap; not a gypsum board."""
+    words = set((layer.product or layer.material or "").lower().replace("-", " ").split())
+    return layer.layer == "sheathing" and bool(words & BOARDS) and not words & {"gypsum", "fiber", "wool"}
 
 
 def _far_end(cut: Cut) -> float:
