@@ -1,4 +1,4 @@
-"""Writes a believable plan document: faces with a gable, openings in four states, courses, strips, laps, rolls.
+"""Writes a believable plan document: gabled faces, openings in four states, courses, laps, rolls.
 
 It stands in for `lapwright.plan` so that the packet can be tested alone, and it knows nothing of the
 packet. Shapes are made with shapely from a few tape measures in inches; nothing here is a trade rule.
@@ -6,6 +6,9 @@ packet. Shapes are made with shapely from a few tape measures in inches; nothing
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 from shapely import Polygon
@@ -15,6 +18,15 @@ from shapely.geometry import mapping
 IN = 0.0254
 ROLL_W, ROLL_L = 60 * IN, 75 * 12 * IN
 Doc = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Written:
+    """A plan document and the folder that its packet was written to."""
+
+    doc: Doc
+    out: Path
+    files: list[Path]
 
 
 def rect(x0: float, y0: float, x1: float, y1: float) -> Polygon:
@@ -163,9 +175,7 @@ class House:
         self.cursor[product] = (number, column, max(column_l, along), up + across)
         return cut_id
 
-    def piece(
-        self, piece_id: str, poly: Polygon, layer: str, product: str | None, role: str, **more: Any
-    ) -> Doc:
+    def piece(self, piece_id: str, poly: Polygon, layer: str, product: str | None, role: str, **more: Any) -> Doc:
         self.when += 1
         cut = more.pop("cut", "own")
         if cut == "own":
@@ -373,7 +383,7 @@ class House:
             joints = [0.0, (11 + 4 * (k % 3)) * 12 * IN, (24 + 3 * (k % 2)) * 12 * IN, width]
             joints = [j for j in joints if j < width - 40 * IN] + [width]
             row = []
-            for a, b in zip(joints, joints[1:], strict=False):
+            for a, b in pairwise(joints):
                 band = area.intersection(rect(a, y, min(width, b + (6 * IN if b < width else 0)), y + ROLL_W))
                 for part in getattr(band, "geoms", [band]):
                     if part.is_empty or part.geom_type != "Polygon" or part.area < 0.02:
@@ -422,9 +432,7 @@ class House:
                 for course in courses:
                     self.lap(tape, course, "tie-in", 2 * IN)
             metal = rect(x0 - 5 * IN, y1, x1 + 5 * IN, y1 + 4 * IN)
-            self.piece(
-                f"{key}/head-flashing", metal, "flashing", "head-metal", "head flashing", held="sealed"
-            )
+            self.piece(f"{key}/head-flashing", metal, "flashing", "head-metal", "head flashing", held="sealed")
         for p in pens:
             x0, y0, x1, y1 = Polygon(p["polygon"][0]).bounds
             collar = rect(x0 - 4 * IN, y0 - 4 * IN, x1 + 4 * IN, y1 + 4 * IN) - Polygon(p["polygon"][0])
@@ -502,9 +510,7 @@ class House:
                     "wait_after_h": 2.0 if thing == "dryer-vent" else 0.0,
                     "exposes": [],
                     "covers": [place],
-                    "cautions": [
-                        "Ladder 1:4, 3 ft past the landing (29 CFR 1926.1053). Check your local code."
-                    ]
+                    "cautions": ["Ladder 1:4, 3 ft past the landing (29 CFR 1926.1053). Check your local code."]
                     if thing == "barrier"
                     else [],
                 }
@@ -516,9 +522,7 @@ class House:
                         "id": f"{step}/lap",
                         "step": step,
                         "place": place,
-                        "measure": "narrowest course lap"
-                        if thing == "barrier"
-                        else "sill slope to the outside",
+                        "measure": "narrowest course lap" if thing == "barrier" else "sill slope to the outside",
                         "measured_in": "in" if thing == "barrier" else "deg",
                         "lower": 4.0 if thing == "barrier" else 3.0,
                         "upper": None,
@@ -540,7 +544,7 @@ class House:
                 "opening.egress",
                 "warn",
                 "w4 is in a bedroom and its clear opening is not given.",
-                "A bedroom needs a way out: 5.7 sq ft, 20 in wide, 24 in high, sill 44 in or less (IRC R310).",
+                "A bedroom needs a way out: 5.7 sq ft, 20 in wide, 24 high, sill 44 in or less (IRC R310).",
                 "Measure the clear opening of w4 and write it as `clear:` on its line.",
                 file="house.yaml",
                 line=48,
@@ -633,7 +637,8 @@ class House:
             "labor": [9000.0, 12500.0],
             "allowance": [650.0, 2600.0],
             "total": None,
-            "hours": 180.0,
+            "so_far": [13750.0, 19700.0],
+            "hours": [150.0, 210.0],
             "wage_per_h": 58.0,
             "missing": ["price of the drainage mat", "unit of w3"],
             "currency": "USD",

@@ -9,8 +9,8 @@ from __future__ import annotations
 import io
 from typing import Any
 
+from ezdxf import options  # type: ignore[attr-defined]  # public, but not listed in its __all__
 from ezdxf import units as dxf_units
-from ezdxf._options import options
 from ezdxf.document import Drawing
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new
@@ -41,7 +41,13 @@ def dxf(view: View, sheet: Sheet) -> str:
 
     Only pieces on the face's own plane are drawn: a sill or jamb leg has no place in an elevation.
     """
-    return _Writer(view, sheet).text()
+    # ezdxf stamps the clock and random ids, when it makes a file and when it writes it, unless told not to
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        return _Writer(view, sheet).text()
+    finally:
+        options.write_fixed_meta_data_for_testing = before
 
 
 class _Writer:
@@ -58,14 +64,11 @@ class _Writer:
         self._what_stands()
         self._pieces()
         self._chalk()
+        # the classes in use come out of a set: name them in a fixed order first
+        for name in sorted(self.doc.entitydb.dxf_types_in_use()):
+            self.doc.classes.add_class(name)
         out = io.StringIO(newline="\n")
-        # ezdxf stamps the clock and random ids unless told to write fixed ones
-        before = options.write_fixed_meta_data_for_testing
-        options.write_fixed_meta_data_for_testing = True
-        try:
-            self.doc.write(out)
-        finally:
-            options.write_fixed_meta_data_for_testing = before
+        self.doc.write(out)
         return out.getvalue()
 
     def _styles(self) -> None:

@@ -180,7 +180,7 @@ def _steps(view: View) -> dict[str, list[dict[str, Any]]]:
                 "checks": [
                     {
                         "measure": c["measure"],
-                        "passes": passes(c),
+                        "passes": passes(view, c),
                         "count": c["count"],
                         "hold": bool(c["hold"]),
                         "if_fails": c["if_fails"],
@@ -231,6 +231,8 @@ def _order(view: View) -> dict[str, Any]:
                 "title": view.product(r["product"]),
                 "product": r["product"],
                 "need": quantity(view, r["need"], unit),
+                "on_hand": quantity(view, r["on_hand"], unit) if r.get("on_hand") else "",
+                "source": r.get("source") or "",
                 "spare": quantity(view, r["spare"], unit) if r["spare"] else "none",
                 "reason": r["spare_reason"],
                 "packs": f"{packs} of {quantity(view, r['pack_size'], unit)}" if r["pack_size"] else packs,
@@ -262,7 +264,7 @@ def _bid(view: View) -> dict[str, Any] | None:
     if not bid:
         return None
     currency = bid.get("currency") or view.doc["job"].get("currency") or ""
-    wage, hours = bid.get("wage_per_h"), bid.get("hours")
+    wage = bid.get("wage_per_h")
     return {
         "rows": [
             [name, money_range(bid.get(key), currency)]
@@ -271,9 +273,19 @@ def _bid(view: View) -> dict[str, Any] | None:
                 ("Labor", "labor"),
                 ("Allowance for what comes to light", "allowance"),
                 ("Total", "total"),
+                ("So far, without what is not given", "so_far"),
             )
+            if key != "so_far" or (bid.get("so_far") and not bid.get("total"))
         ],
-        "hours": NOT_GIVEN if hours is None else f"{plain(hours)} h of work",
+        "hours": _hours(bid.get("hours")),
         "wage": NOT_GIVEN if wage is None else f"{money(wage, currency)} an hour",
         "missing": list(bid.get("missing") or []),
     }
+
+
+def _hours(hours: Any) -> str:
+    """Return the hours of work, a number or a range, in words."""
+    low, high = hours if isinstance(hours, list) else (hours, hours)
+    if low is None or high is None:
+        return NOT_GIVEN
+    return f"{plain(low)} h of work" if low == high else f"{plain(low)} to {plain(high)} h of work"

@@ -79,7 +79,7 @@ def _split(
 ) -> list[KnifeCut]:
     for axis in (0, 1) if across else (1, 0):
         groups = _groups(items, axis)
-        if len(groups) > 1 or (len(items) == 1 and _slack(items[0], block, axis)):
+        if len(groups) > 1 or _slack(items, block, axis):
             return _cut_groups(view, groups, block, depth, axis)
     if len(items) == 1:
         return [_free(view, items[0], depth)]
@@ -87,8 +87,10 @@ def _split(
     return [KnifeCut(depth, f"Cut by the outlines: {names}", tuple(p.cut["id"] for p in items))]
 
 
-def _slack(item: Placed, block: tuple[float, float, float, float], axis: int) -> bool:
-    return block[axis + 2] - item.box[axis + 2] > EDGE_M or item.box[axis] - block[axis] > EDGE_M
+def _slack(items: list[Placed], block: tuple[float, float, float, float], axis: int) -> bool:
+    """Whether the items leave waste at either end of the block."""
+    low, high = min(p.box[axis] for p in items), max(p.box[axis + 2] for p in items)
+    return block[axis + 2] - high > EDGE_M or low - block[axis] > EDGE_M
 
 
 def _cut_groups(
@@ -176,7 +178,7 @@ def _name(labels: Labels, area: Polygon, name: str, view: View, item: Placed) ->
     marks = dict.fromkeys(view.marks[p["id"]] for p in view.pieces_of_cut.get(item.cut["id"], []))
     if labels.inside(area, " + ".join(marks), bold=True):
         return
-    small = Labels(labels.canvas, labels.size * 0.75)
+    small = Labels(labels.canvas, labels.size * 0.8)
     small.inside(area, next(iter(marks), ""), bold=True)
 
 

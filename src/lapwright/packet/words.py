@@ -11,6 +11,8 @@ SQ_FT_PER_M2 = 1 / 0.3048**2
 GAL_PER_M3 = 1 / (231 * 0.0254**3)
 LB_PER_KG = 1 / 0.45359237
 MPH_PER_M_S = 3600 / 1609.344
+MIL_M = 0.0254 / 1000
+THIN_M = 0.0254 / 16  # below one mark on the tape
 HEADS = {
     "stop": "Stop: do not build until this is mended",
     "warn": "Mend or accept before you start",
@@ -33,7 +35,7 @@ def quantity(view: View, value: float | None, unit: str) -> str:
     if value is None:
         return NOT_GIVEN
     if unit == "m":
-        return view.length(value)
+        return thin(view, value) if 0 < abs(value) < THIN_M else view.length(value)
     if view.imperial and unit == "m2":
         return f"{plain(value * SQ_FT_PER_M2)} sq ft"
     if view.imperial and unit == "m3":
@@ -45,6 +47,11 @@ def quantity(view: View, value: float | None, unit: str) -> str:
     if unit in ("C", "degC", "°C"):
         return temperature(view, value)
     return f"{plain(value)} {unit}".strip()
+
+
+def thin(view: View, metres: float) -> str:
+    """Write a thickness too small for a tape: mils, or millimeters."""
+    return f"{plain(metres / MIL_M)} mil" if view.imperial else f"{plain(metres * 1000)} mm"
 
 
 def temperature(view: View, celsius: float) -> str:
@@ -61,7 +68,7 @@ def money_range(pair: list[float] | None, currency: str) -> str:
     """Write a range of amounts, rounded to whole units of currency."""
     if pair is None or any(v is None for v in pair):
         return NOT_GIVEN
-    low, high = pair
+    low, high = float(pair[0]), float(pair[1])
     return f"{low:,.0f} {currency}" if low == high else f"{low:,.0f} to {high:,.0f} {currency}"
 
 
@@ -101,16 +108,21 @@ def limits(view: View, row: Row) -> str:
     return " · ".join(said)
 
 
-def passes(row: Row) -> str:
+def passes(view: View, row: Row) -> str:
     """Return what a check must measure to pass."""
     low, high, unit = row["lower"], row["upper"], row["measured_in"]
-    unit = {"deg": "°", "pct": "%", "": ""}.get(unit, f" {unit}")
+
+    def said(value: float) -> str:
+        if unit == "deg":
+            return f"{plain(value)}°"
+        return f"{plain(value)} %" if unit in ("pct", "%") else quantity(view, value, unit)
+
     if low is not None and high is not None:
-        return f"{plain(low)} to {plain(high)}{unit}"
+        return said(low) if low == high else f"{said(low)} to {said(high)}"
     if low is not None:
-        return f"{plain(low)}{unit} or more"
+        return f"{said(low)} or more"
     if high is not None:
-        return f"{plain(high)}{unit} or less"
+        return f"{said(high)} or less"
     return "yes"
 
 
