@@ -2,6 +2,7 @@
 
 import csv
 import dataclasses
+import os
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from lapwright.findings import BadJob
 
 OUTSIDE = Path(__file__).parents[1] / "outside" / "data" / "catalog_figures.csv"
 BUILTIN, SAID = load()
+SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
 
 
 def figures(kind: str) -> list[dict[str, str]]:
@@ -277,7 +279,7 @@ PART = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=200)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=200 * SOAK)
 @given(text=st.lists(PART, max_size=14).map("".join))
 def test_no_text_breaks_the_reader(tmp_path, text):
     try:

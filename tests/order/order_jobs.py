@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 
 from lapwright.catalog import Catalog, load
@@ -16,6 +17,7 @@ FT = 0.3048
 IN = 0.0254
 SQ_FT = FT**2
 BUILTIN = load()[0]
+SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
 
 
 @dataclass(frozen=True)

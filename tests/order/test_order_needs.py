@@ -5,9 +5,9 @@ import math
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
-from order_jobs import BUILTIN, FT, IN, SQ_FT, Roll, catalog, cut, only, order, piece, scope
+from order_jobs import BUILTIN, FT, IN, SOAK, SQ_FT, Roll, catalog, cut, only, order, piece, scope
 from shapely.affinity import rotate
 
 from lapwright.geometry import box
@@ -117,6 +117,7 @@ def test_opened_rolls_and_pieces_on_the_wall_are_not_bought_again():
     assert only(result, "liquid-flashing").need == pytest.approx(20 * IN)  # 1 m2 at 20 mil: 0.508 L = 20 x 0.0254
 
 
+@settings(max_examples=100 * SOAK)
 @given(
     drawn=st.lists(st.integers(1, 75), min_size=1, max_size=6),
     loose=st.integers(0, 200),
