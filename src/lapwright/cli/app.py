@@ -8,7 +8,6 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
-import click
 import typer
 
 from lapwright.cli.progress import Stages
@@ -30,6 +29,9 @@ JsonOpt = Annotated[bool, typer.Option("--json", help="Print one JSON document i
 OwnOpt = Annotated[
     bool, typer.Option("--own-details", help="Let the job's own detail files (program code) run. Read them first.")
 ]
+
+# typer does not export the base of its usage errors, and which library it comes from changed between releases.
+USAGE_ERROR: Any = typer.BadParameter.__bases__[0]
 
 # Which plan.json keys each command computes.
 SHOWN = {
@@ -239,13 +241,10 @@ def main(argv: Sequence[str] | None = None) -> None:
     """Run the command line and leave with the contract's exit status."""
     try:
         status = app(args=list(argv) if argv is not None else None, standalone_mode=False)
-    except click.exceptions.NoArgsIsHelpError as exc:
-        print(exc.format_message())
-        sys.exit(3)
-    except click.UsageError as exc:
+    except USAGE_ERROR as exc:
         exc.show()
         sys.exit(3)
-    except click.exceptions.Abort:
+    except typer.Abort:
         sys.exit(3)
     except BrokenPipeError:
         sys.exit(0)

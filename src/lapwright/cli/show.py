@@ -98,9 +98,9 @@ def survey(doc: Doc) -> None:
             ]
         )
     table(["face", "loop", "width", "top", "turn", "openings", "through", "zones"], rows)
-    for loop in doc["survey"]["loops"]:
+    for loop in doc.get("survey", {"loops": []})["loops"]:
         print(f"  {loop['says']}")
-    for line in doc["survey"]["says"]:
+    for line in doc.get("survey", {"says": []})["says"]:
         print(f"  {line}")
     _tail(doc)
 

@@ -70,6 +70,12 @@ class Base(Detail):
             lap_m=s["lap"],
             off=off,
         )
+        low_sills = tuple(  # a sill strip that hangs down to the foot lies over the flashing, whenever it was set
+            f"{place.face.id}/{o.id}/{part}"
+            for o in place.face.openings
+            if o.box[1] < start[1] + 12 * IN
+            for part in ("sill-strip", "corner-film")
+        )
         yield RunClaim(
             key=f"{place.id}/flashing",
             place=place.id,
@@ -88,6 +94,7 @@ class Base(Detail):
             legs=(("under", s["flashing_out"], 80.0),),
             lap_m=4 * IN,
             off=off,
+            under=low_sills,
             facts={"slope_deg": 10.0, "drip": True},
         )
         yield ClearClaim(

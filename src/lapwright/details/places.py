@@ -89,25 +89,28 @@ def _fields(face: Face, ctx: Context) -> Iterator[Place]:
 
 
 def edges_of(zone: Zone) -> Iterator[tuple[str, tuple[float, float], tuple[float, float]]]:
-    """Yield (side, start, end) of each straight edge of the zone's shell, side = base|top|rake|left|right.
+    """Yield (side, start, end) of each straight edge of the zone, holes too, side = base|top|rake|left|right.
 
     Start lies left of end (below it on a vertical edge). `top` is level, `rake` slopes.
     """
-    ring = list(zone.polygon.exterior.coords)
-    if not zone.polygon.exterior.is_ccw:
-        ring.reverse()
-    for (x0, y0, *_), (x1, y1, *_) in itertools.pairwise(ring):
-        if abs(x1 - x0) < 1e-6:
-            low, high = sorted(((x0, y0), (x1, y1)), key=lambda p: p[1])
-            yield ("right" if y1 > y0 else "left"), low, high
-        elif x1 > x0:
-            yield "base", (x0, y0), (x1, y1)
-        else:
-            yield ("top" if abs(y1 - y0) < 1e-6 else "rake"), (x1, y1), (x0, y0)
+    shape = polygon.orient(zone.polygon)  # the zone lies to the left of every edge
+    for ring in (shape.exterior, *shape.interiors):
+        for (x0, y0, *_), (x1, y1, *_) in itertools.pairwise(ring.coords):
+            if abs(x1 - x0) < 1e-6:
+                low, high = sorted(((x0, y0), (x1, y1)), key=lambda p: p[1])
+                yield ("right" if y1 > y0 else "left"), low, high
+            elif x1 > x0:
+                yield "base", (x0, y0), (x1, y1)
+            else:
+                yield ("top" if abs(y1 - y0) < 1e-6 else "rake"), (x1, y1), (x0, y0)
 
 
-def _on_outline(face: Face, start: tuple[float, float], end: tuple[float, float]) -> bool:
-    return bool(face.outline.exterior.buffer(1e-4).covers(LineString([start, end])))
+def _on_roof(face: Face, start: tuple[float, float], end: tuple[float, float]) -> bool:
+    """Return whether the foot of the wall stands on a roof: its flashing is the roof's detail, not a base."""
+    return any(
+        a.kind in ("roof", "porch_roof") and LineString([a.start, a.end]).buffer(0.05).covers(LineString([start, end]))
+        for a in face.attachments
+    )
 
 
 def _edges(face: Face, ctx: Context) -> Iterator[Place]:
@@ -116,20 +119,16 @@ def _edges(face: Face, ctx: Context) -> Iterator[Place]:
         if not is_new(zone):
             continue
         assembly = ctx.scope.assemblies[zone.assembly or ""]
-        found = [e for e in edges_of(zone) if e[0] in ("base", "top", "rake") and _on_outline(face, e[1], e[2])]
+        found = [
+            (side, *part)
+            for side, start, end in edges_of(zone)
+            if side in ("base", "top", "rake")
+            for part in shared_parts((start, end), face.outline)
+        ]
         for side, start, end in sorted(found, key=lambda e: (e[0], e[1])):
+            if side == "base" and _on_roof(face, start, end):
+                continue
             kind = {"base": "base", "top": "eave", "rake": "rake"}[side]
-            if (
-                any(
-                    a.kind == "roof_return"
-                    and abs(a.start[1] - start[1]) < 0.3
-                    and a.start[0] >= start[0] - 0.3
-                    and a.end[0] <= end[0] + 0.3
-                    for a in face.attachments
-                )
-                and kind == "eave"
-            ):
-                kind = "eave"
             counts[kind] = counts.get(kind, 0) + 1
             name = kind if counts[kind] == 1 else f"{kind}-{round(start[0] / 0.0254)}"
             yield Place(
@@ -144,106 +143,140 @@ def _edges(face: Face, ctx: Context) -> Iterator[Place]:
             )
 
 
-def _new_zone_along(face: Face, x: float, ctx: Context) -> Zone | None:
-    """Return the new zone that touches most of the face's vertical edge at x."""
-    best, best_m = None, 0.05
-    for zone in face.zones:
-        if not is_new(zone):
-            continue
-        length = sum(e[1] - s[1] for side, s, e in edges_of(zone) if side in ("left", "right") and abs(s[0] - x) < 1e-4)
-        if length > best_m:
-            best, best_m = zone, length
-    return best
+Span = tuple[float, float, Zone]
+
+
+def _new_spans(face: Face, x: float) -> list[Span]:
+    """Return (low, high, zone) of each stretch of the face's vertical edge at x where new skin stands, upwards."""
+    found = [
+        (s[1], e[1], zone)
+        for zone in face.zones
+        if is_new(zone)
+        for side, s, e in edges_of(zone)
+        if side in ("left", "right") and abs(s[0] - x) < 1e-4 and e[1] - s[1] > 1e-4
+    ]
+    return sorted(found, key=lambda t: t[0])
 
 
 def _corner(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Place]:
-    """Yield the corner at the face's right end when new skin stands on both sides of it."""
-    if face.right is None:
+    """Yield the corner at the face's right end where new skin stands on both sides of it."""
+    if face.right is None or faces[face.right].adjoins != "outside":
         return
     other = faces[face.right]
-    if other.adjoins != "outside":
-        return
-    here, there = _new_zone_along(face, face.width_m, ctx), _new_zone_along(other, 0.0, ctx)
-    if here is None or there is None:
-        return
-    low = max(_span_at(face, face.width_m, ctx)[0], _span_at(other, 0.0, ctx)[0])
-    high = min(_span_at(face, face.width_m, ctx)[1], _span_at(other, 0.0, ctx)[1])
-    if high - low < 0.05:
-        return
-    yield Place(
-        f"{face.id}/corner-{other.id}",
-        "corner",
-        face,
-        sort="outside" if face.turn_deg > 0 else "inside",
-        zone=here,
-        assembly=ctx.scope.assemblies[here.assembly or ""],
-        other=other,
-        other_zone=there,
-        line=((face.width_m, low), (face.width_m, high)),
-        where=face.where,
-    )
+    count = 0
+    for low_a, high_a, here in _new_spans(face, face.width_m):
+        for low_b, high_b, there in _new_spans(other, 0.0):
+            low, high = max(low_a, low_b), min(high_a, high_b)
+            if high - low < 0.05:
+                continue
+            count += 1
+            yield Place(
+                f"{face.id}/corner-{other.id}" + (f"-{count}" if count > 1 else ""),
+                "corner",
+                face,
+                sort="outside" if face.turn_deg > 0 else "inside",
+                zone=here,
+                assembly=ctx.scope.assemblies[here.assembly or ""],
+                other=other,
+                other_zone=there,
+                line=((face.width_m, low), (face.width_m, high)),
+                where=face.where,
+            )
 
 
-def _span_at(face: Face, x: float, ctx: Context) -> tuple[float, float]:
-    ys = [
-        p[1]
+def _less(low: float, high: float, taken: list[Span]) -> list[tuple[float, float]]:
+    """Return what is left of low..high beside the taken stretches."""
+    free = [(low, high)]
+    for a, b, _ in taken:
+        free = [part for lo, hi in free for part in ((lo, min(hi, a)), (max(lo, b), hi)) if part[1] - part[0] > 0.05]
+    return free
+
+
+def _boundaries(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Place]:
+    """Yield where new skin ends: against what is kept, at another make-up, at a free edge of the face."""
+    taken: dict[str, int] = {}
+    for zone in (z for z in face.zones if is_new(z)):
+        for old in face.zones:
+            if is_new(old) and not _seam(zone, old, ctx):
+                continue
+            for side, start, end in edges_of(zone):
+                sort = {"left": "left", "right": "right", "base": "below"}.get(side, "above")
+                if is_new(old):
+                    if sort in ("left", "below"):
+                        continue  # told once, by the zone on the other side
+                    sort = f"seam-{sort}"
+                for line in shared_parts((start, end), old.polygon):
+                    name = _fresh(f"{face.id}/{zone.id}-{old.id}-{sort}", line, taken)
+                    yield Place(
+                        name,
+                        "boundary",
+                        face,
+                        sort=sort,
+                        zone=zone,
+                        assembly=ctx.scope.assemblies[zone.assembly or ""],
+                        other=face,
+                        other_zone=old,
+                        line=line,
+                        where=old.where,
+                    )
+    yield from _ends(face, faces, ctx)
+
+
+def _seam(zone: Zone, other: Zone, ctx: Context) -> bool:
+    """Return whether two new zones side by side have different sheets, so that no course runs across."""
+    if zone.id == other.id:
+        return False
+    here, there = (ctx.scope.assemblies[z.assembly or ""].product("barrier") for z in (zone, other))
+    return here is not None and there is not None and here != there
+
+
+def _fresh(name: str, line: Line, taken: dict[str, int]) -> str:
+    """Return the name, or the name with the line's place on the face when it is taken."""
+    taken[name] = taken.get(name, 0) + 1
+    if taken[name] == 1:
+        return name
+    return f"{name}-{round(line[0][0] / 0.0254)}-{round(line[0][1] / 0.0254)}"
+
+
+def _upright(face: Face, x: float) -> list[tuple[float, float]]:
+    """Return the heights over which new skin stands at a vertical line of the face."""
+    return merged_spans(
+        (s[1], e[1])
         for zone in face.zones
         if is_new(zone)
         for side, s, e in edges_of(zone)
         if side in ("left", "right") and abs(s[0] - x) < 1e-4
-        for p in (s, e)
-    ]
-    return (min(ys), max(ys)) if ys else (0.0, 0.0)
+    )
 
 
-def _boundaries(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Place]:
-    """Yield where new skin ends against what is kept: inside a face, or at a corner with a kept face."""
-    new = [z for z in face.zones if is_new(z)]
-    kept = [z for z in face.zones if not is_new(z)]
-    for zone in new:
-        assembly = ctx.scope.assemblies[zone.assembly or ""]
-        for old in kept:
-            for side, start, end in edges_of(zone):
-                shared = LineString([start, end]).intersection(old.polygon.buffer(1e-5))
-                if shared.length < 0.05:
-                    continue
-                pts = sorted(shared.coords) if isinstance(shared, LineString) else sorted((start, end))
-                if side in ("left", "right"):
-                    pts = sorted(pts, key=lambda p: p[1])
-                sort = {"left": "left", "right": "right", "base": "below"}.get(side, "above")
-                yield Place(
-                    f"{face.id}/{zone.id}-{old.id}-{sort}",
-                    "boundary",
-                    face,
-                    sort=sort,
-                    zone=zone,
-                    assembly=assembly,
-                    other=face,
-                    other_zone=old,
-                    line=(pts[0], pts[-1]),
-                    where=old.where,
-                )
-    for neighbour_id, x, sort in ((face.left, 0.0, "left"), (face.right, face.width_m, "right")):
-        zone_here = _new_zone_along(face, x, ctx)
-        if zone_here is None:
-            continue
-        if neighbour_id is not None:
-            other = faces[neighbour_id]
-            other_x = other.width_m if sort == "left" else 0.0
-            if other.adjoins == "outside" and _new_zone_along(other, other_x, ctx) is not None:
+def _ends(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Place]:
+    """Yield the upright edges of the face where its skin stops and none goes on round the corner."""
+    taken: dict[str, int] = {}
+    for zone in (z for z in face.zones if is_new(z)):
+        for side, start, end in edges_of(zone):
+            if side not in ("left", "right"):
                 continue
-        low, high = _span_at(face, x, ctx)
-        yield Place(
-            f"{face.id}/end-{sort}",
-            "boundary",
-            face,
-            sort=f"end-{sort}",
-            zone=zone_here,
-            assembly=ctx.scope.assemblies[zone_here.assembly or ""],
-            other=faces[neighbour_id] if neighbour_id else None,
-            line=((x, low), (x, high)),
-            where=face.where,
-        )
+            for low, high in shared_parts((start, end), face.outline):
+                neighbor, at = None, 0.0
+                if side == "left" and low[0] < 1e-4 and face.left is not None:
+                    neighbor = faces[face.left]
+                    at = neighbor.width_m
+                elif side == "right" and low[0] > face.width_m - 1e-4 and face.right is not None:
+                    neighbor = faces[face.right]
+                there = [] if neighbor is None or neighbor.adjoins != "outside" else _upright(neighbor, at)
+                for y0, y1 in left_over((low[1], high[1]), there, 0.05):
+                    line = ((low[0], y0), (low[0], y1))
+                    yield Place(
+                        _fresh(f"{face.id}/end-{side}", line, taken),
+                        "boundary",
+                        face,
+                        sort=f"end-{side}",
+                        zone=zone,
+                        assembly=ctx.scope.assemblies[zone.assembly or ""],
+                        other=neighbor,
+                        line=line,
+                        where=face.where,
+                    )
 
 
 def _center(poly: Polygon) -> tuple[float, float]:
