@@ -11,8 +11,10 @@ import itertools
 from collections.abc import Iterator
 
 from shapely import LineString, Polygon
+from shapely.geometry import polygon
 
 from lapwright.details.base import Context, Place
+from lapwright.details.runs import Line, left_over, merged_spans, shared_parts
 from lapwright.geometry import polygons
 from lapwright.survey.model import Face, Opening, Penetration, Zone
 
@@ -182,14 +184,6 @@ def _corner(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Place]
                 line=((face.width_m, low), (face.width_m, high)),
                 where=face.where,
             )
-
-
-def _less(low: float, high: float, taken: list[Span]) -> list[tuple[float, float]]:
-    """Return what is left of low..high beside the taken stretches."""
-    free = [(low, high)]
-    for a, b, _ in taken:
-        free = [part for lo, hi in free for part in ((lo, min(hi, a)), (max(lo, b), hi)) if part[1] - part[0] > 0.05]
-    return free
 
 
 def _boundaries(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Place]:
