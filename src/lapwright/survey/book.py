@@ -36,9 +36,9 @@ class Book:
         self.said.append(Finding(code, level, what, why, fix, self.where(path)))
 
     def close(self) -> tuple[Finding, ...]:
-        """Raise BadJob with all findings when one of them is fatal; else return what was said, in order."""
+        """Raise BadJob, notes left out, when a finding is fatal; else return what was said, in order."""
         if self.fatal:
-            raise BadJob(in_order([*self.fatal, *self.said]))
+            raise BadJob(in_order([*self.fatal, *(f for f in self.said if f.level != "note")]))
         return tuple(in_order(self.said))
 
     def _names(self, path: Path) -> tuple[str | None, str | None]:

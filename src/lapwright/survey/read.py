@@ -14,6 +14,7 @@ from lapwright.survey.checks import ids_once
 from lapwright.survey.faces import read_face
 from lapwright.survey.model import Face, Loop, LowestFloor, Place, Storey, Survey
 from lapwright.survey.schema import FaceBlock, LoopBlock, SurveyBlock
+from lapwright.survey.tape import Ring, TapeErrors, place_ring
 from lapwright.survey.words import did_you_mean
 
 TAPE_ERROR_M = 0.25 * 0.0254  # "long runs +-1/4 in": common practice
@@ -35,7 +36,7 @@ def resolve(house: SurveyBlock, book: Book, folder_name: str) -> Survey:
             loop, its_faces = _ring(house, loop_id, block, mine, book)
             loops.append(loop)
             faces += its_faces
-    tape = house.tape
+    errors = _errors(house)
     return Survey(
         name=house.job or folder_name,
         units=house.units,
@@ -49,11 +50,19 @@ def resolve(house: SurveyBlock, book: Book, folder_name: str) -> Survey:
         services=tuple(house.services.items()),
         wind_speed_m_s=house.wind.speed if house.wind else None,
         wind_exposure=house.wind.exposure if house.wind else None,
-        tape_error_m=tape.length_error.m if tape and tape.length_error else TAPE_ERROR_M,
-        turn_error_deg=tape.turn_error if tape and tape.turn_error else TURN_ERROR_DEG,
+        tape_error_m=errors.length_m,
+        turn_error_deg=errors.turn_deg,
         reference_line=house.reference_line,
         file=book.written.file,
     )
+
+
+def _errors(house: SurveyBlock) -> TapeErrors:
+    """Return how far off tape and square may be: the job's own figures, else common practice."""
+    tape = house.tape
+    length_m = tape.length_error.m if tape and tape.length_error else TAPE_ERROR_M
+    own_turn = tape.turn_error if tape else None
+    return TapeErrors(length_m, own_turn or TURN_ERROR_DEG, rule_of_thumb=own_turn is None)
 
 
 def _m(value: Length | None) -> float | None:
@@ -91,10 +100,10 @@ def _ring(
         closed = False
     left = (block.walk or house.walk) == "left"
     walked = walk.canonical([f.turn for _, f in mine], closed, left)
-    for k in range(n if closed else n - 1):
-        if mine[k][1].turn is None:
-            what = f"{mine[k][1].id}: `turn` is missing; the next face cannot be placed."
-            book.bad(
+    missing = [k for k in range(n if closed else n - 1) if mine[k][1].turn is None]
+    for k in missing:
+        what = f"{mine[k][1].id}: `turn` is missing; the next face cannot be placed."
+        book.bad(
                 "job.missing", ("faces", mine[k][0]), what, "A square outside corner is 90, an inside one -90.",
                 "Add `turn: 90`, or write closed: no for an open chain.",
             )  # fmt: skip
@@ -106,10 +115,17 @@ def _ring(
     if loop_id != next(iter(house.loops), loop_id) and azimuth is not None and main_azimuth is not None:
         first += main_azimuth - azimuth
     start = (block.origin[0].m, block.origin[1].m) if block.origin else (0.0, 0.0)
-    widths = [f.width.m for _, f in ordered]
-    spots = walk.corners(widths, turns, first, start)
+    ring = Ring(
+        loop_id,
+        tuple(f.id for _, f in ordered),
+        tuple(("faces", i) for i, _ in ordered),
+        tuple(f.width.m for _, f in ordered),
+        tuple(turns),
+        house.units,
+    )
+    spots = place_ring(ring, book, first, start, _errors(house), closed and not missing)
     relative = walk.headings(turns)
-    ids = [f.id for _, f in ordered]
+    ids = ring.faces
     base_m = block.base.m if block.base else 0.0
     faces = []
     for k, (index, face) in enumerate(ordered):
@@ -122,7 +138,7 @@ def _ring(
                 left=ids[k - 1] if k or closed else None, right=ids[(k + 1) % n] if k + 1 < n or closed else None,
             )
         )  # fmt: skip
-    return Loop(loop_id, tuple(ids), closed, base_m), faces
+    return Loop(loop_id, ids, closed, base_m), faces
 
 
 def _azimuth(house: SurveyBlock, loop_id: str, block: LoopBlock) -> float | None:
