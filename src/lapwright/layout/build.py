@@ -26,7 +26,7 @@ from lapwright.details.base import (
 from lapwright.findings import Finding
 from lapwright.geometry import TOL_M
 from lapwright.layout import laps as laps_mod
-from lapwright.layout.built import built_courses, built_pieces
+from lapwright.layout.built import built_courses, built_pieces, check_built, snapped_tops
 from lapwright.layout.courses import lay_courses
 from lapwright.layout.develop import chains
 from lapwright.layout.strips import lay_piece, lay_run
@@ -102,7 +102,7 @@ def lay(claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built 
     ):
         product = catalog[chain.product]
         course_lap[chain.key], end_lap[chain.key] = chain.rule.course_lap_m, chain.rule.end_lap_m
-        made = lay_courses(chain, product, grid, unit, built_courses(chain, fixed_pieces))
+        made = lay_courses(chain, product, grid, unit, built_courses(chain, fixed_pieces), snapped_tops(chain, built))
         for n, piece in enumerate(made.pieces):
             sort_key[piece.id] = (chain.rule.phase, int(piece.facts["course"]), loop_no[chain.loop], "", n, piece.id)
         pieces += [p for p in made.pieces if p.id not in hung]
@@ -135,12 +135,13 @@ def lay(claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built 
     ]
 
     pieces.sort(key=lambda p: sort_key[p.id])
-    pieces = fixed_pieces + pieces
-    pieces = [replace(p, installed=n + 1) for n, p in enumerate(pieces)]
+    last = max((p.installed for p in fixed_pieces), default=0)  # what hangs keeps its number in time
+    pieces = fixed_pieces + [replace(p, installed=last + n) for n, p in enumerate(pieces, 1)]
     when = {p.id: p.installed for p in pieces}
     cuts = fixed_cuts + [replace(c, installed=min(when[p] for p in c.pieces)) for c in cuts if c.pieces[0] in when]
     found = laps_mod.all_laps(pieces, shaped, course_lap, end_lap)
     found, short = laps_mod.check_laps(found, {p.id: p for p in pieces})
+    short += check_built(fixed_pieces, pieces, everything)
     ties = resolve_ties([c for c in everything if isinstance(c, TieClaim)], pieces)
     lines.sort(key=lambda c: (face_no.get(c.surface, 0), c.layer, c.y_m, c.x_from_m))
     return Layout(

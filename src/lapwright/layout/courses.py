@@ -45,15 +45,21 @@ class BuiltCourse:
 
 
 def lay_courses(
-    chain: Chain, product: Product, grid_m: float, unit_m: float, built: Sequence[BuiltCourse] = ()
+    chain: Chain,
+    product: Product,
+    grid_m: float,
+    unit_m: float,
+    built: Sequence[BuiltCourse] = (),
+    snapped: Sequence[float] = (),
 ) -> Courses:
     """Return pieces, cuts and chalk lines of one chain.
 
-    grid_m: grid of chalk-line heights; unit_m: length unit of ids (1 in or 1 cm); built: what hangs already.
+    grid_m: grid of chalk-line heights; unit_m: length unit of ids (1 in or 1 cm); built: what hangs already;
+    snapped: heights of lines that are on the wall already.
     """
     width = product.needed("width_m")
     reach = Reach(product.needed("length_m"), product.number("hold_length_m") or HOLD_M)
-    fixed = tuple(sorted({(b.bottom, b.top) for b in built}))
+    fixed = tuple(sorted({(b.bottom, b.top) for b in built} | {(t, t) for t in snapped}))
     bands, bound = course_lines(chain, width, grid_m, fixed)
     out = Courses(bound_m=bound)
     whole = chain.whole()
