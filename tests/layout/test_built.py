@@ -79,7 +79,8 @@ def test_compare_says_what_the_move_changed(tmp_path: Path) -> None:
 def test_a_window_moved_after_its_course_hangs_is_told(tmp_path: Path) -> None:
     before = doc_of("demo")
     names = ", ".join(json.dumps(p["id"]) for p in before["pieces"] if p["role"] == "course" and p["layer"] == "barrier")
-    text = (EXAMPLES / "demo" / "house.yaml").read_text(encoding="utf-8").replace(*MOVED)
+    far = (MOVED[0], "{id: w5, left: 28', sill: 11' 6\"")
+    text = (EXAMPLES / "demo" / "house.yaml").read_text(encoding="utf-8").replace(*far)
     (tmp_path / "built").mkdir()
     (tmp_path / "built" / "plan.json").write_text(json.dumps(before), encoding="utf-8")
     (tmp_path / "house.yaml").write_text(text + f"\nbuilt:\n  from: built/plan.json\n  pieces: [{names}]\n", encoding="utf-8")
