@@ -85,7 +85,7 @@ def test_every_opening_is_in_the_schedule(written: Written) -> None:
 
 def test_every_cut_is_in_a_knife_sequence(written: Written) -> None:
     view = View(written.doc)
-    text = squeezed(pages_about(written, "Cutting: "))
+    text = squeezed(pages_about(written, "Cutting"))
     for cut in written.doc["cuts"]:
         assert squeezed(view.cut_label(cut["id"])) in text
 

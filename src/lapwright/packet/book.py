@@ -183,9 +183,7 @@ def order_csv(view: View) -> str:
 def order_xlsx(view: View) -> bytes:
     """Return order.xlsx as bytes: the order, the cut list, the openings, the steps."""
     out = io.BytesIO()
-    book = xlsxwriter.Workbook(
-        out, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
-    )
+    book = xlsxwriter.Workbook(out, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False})
     book.set_properties({"title": str(view.doc["job"]["name"]), "created": CREATED})
     head = book.add_format({"bold": True, "bottom": 2, "text_wrap": True, "valign": "top"})
     body = book.add_format({"valign": "top", "text_wrap": True})

@@ -65,8 +65,7 @@ class Canvas:
     ) -> None:
         """Draw rings (or open lines) as one path, with an accessible name when `title` is given."""
         d = "".join(
-            "M" + "L".join(f"{number(x)} {number(y)}" for x, y in ring) + ("Z" if closed else "")
-            for ring in rings
+            "M" + "L".join(f"{number(x)} {number(y)}" for x, y in ring) + ("Z" if closed else "") for ring in rings
         )
         if not d:
             return
@@ -83,9 +82,7 @@ class Canvas:
 
     def dot(self, at: XY, radius: float = 1.1) -> None:
         """Draw a small full dot (the foot of a leader)."""
-        self._parts.append(
-            f'<circle cx="{number(at[0])}" cy="{number(at[1])}" r="{number(radius)}" fill="{INK}"/>'
-        )
+        self._parts.append(f'<circle cx="{number(at[0])}" cy="{number(at[1])}" r="{number(radius)}" fill="{INK}"/>')
 
     def text(
         self,

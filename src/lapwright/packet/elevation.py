@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import shapely
-from shapely import LineString, MultiLineString, Polygon
-from shapely.affinity import affine_transform
-from shapely.geometry.base import BaseGeometry
+from shapely import LineString
 
-from lapwright.geometry import from_rings, polygons
-from lapwright.packet.canvas import FAINT, LAP, SHEET, SOFT, XY, Canvas, spread, text_width
+from lapwright.geometry import from_rings
+from lapwright.packet.canvas import FAINT, SOFT, Canvas, spread, text_width
+from lapwright.packet.closeup import GAP, CloseUp, closeups
 from lapwright.packet.labels import Labels
-from lapwright.packet.sheets import Sheet, one_per_mark
-from lapwright.packet.view import DECISIONS, STATE_WORDS, Row, View
+from lapwright.packet.linework import Frame, draw_pieces, hatch_lines, name_pieces, rings_of
+from lapwright.packet.sheets import Sheet
+from lapwright.packet.view import DECISIONS, STATE_WORDS, View
 
 PRINT_FONT = "Source Sans Pro, DejaVu Sans Mono"
 SCREEN_FONT = "system-ui, -apple-system, sans-serif"
@@ -38,53 +37,31 @@ PAPER = Style(width=540, tallest=430, text=8.5, font=PRINT_FONT)
 SCREEN = Style(width=420, tallest=2000, text=12, font=SCREEN_FONT)
 
 
-@dataclass(frozen=True)
-class Frame:
-    """Places surface coordinates (metres, y up) on the canvas (points, y down)."""
-
-    scale: float
-    dx: float
-    dy: float
-
-    def xy(self, x: float, y: float) -> XY:
-        """Return the canvas point of a surface point."""
-        return self.dx + self.scale * x, self.dy - self.scale * y
-
-    def shape(self, geom: BaseGeometry) -> BaseGeometry:
-        """Return a geometry in canvas points."""
-        return affine_transform(geom, [self.scale, 0, 0, -self.scale, self.dx, self.dy])
-
-
-def rings_of(geom: BaseGeometry) -> list[list[XY]]:
-    """Return the rings of all polygons of a geometry."""
-    return [
-        [(x, y) for x, y, *_ in ring.coords] for p in polygons(geom) for ring in (p.exterior, *p.interiors)
-    ]
-
-
-def lines_of(geom: BaseGeometry) -> list[list[XY]]:
-    """Return the lines of a geometry as point lists, touching ones joined."""
-    if geom.is_empty:
-        return []
-    flat = [g for g in getattr(geom, "geoms", [geom]) if isinstance(g, LineString)]
-    joined = shapely.line_merge(MultiLineString(flat)) if flat else MultiLineString()
-    return [[(x, y) for x, y, *_ in g.coords] for g in getattr(joined, "geoms", [joined]) if not g.is_empty]
-
-
-def hatch_lines(area: BaseGeometry, gap: float) -> list[list[XY]]:
-    """Return slanted lines across an area, `gap` apart."""
-    if area.is_empty:
-        return []
-    x0, y0, x1, y1 = area.bounds
-    high = y1 - y0
-    count = int((x1 - x0 + high) / gap) + 1
-    lines = MultiLineString([((x0 - high + i * gap, y1), (x0 + i * gap, y0)) for i in range(1, count)])
-    return lines_of(shapely.intersection(lines, area))
-
-
 def elevation(view: View, sheet: Sheet, style: Style) -> str:
     """Return the sheet's drawing as SVG text. Everything shown is read from the plan document."""
-    return Elevation(view, sheet, style).draw()
+    drawing = Elevation(view, sheet, style)
+    drawing.draw()
+    return drawing.svg()
+
+
+def screen_drawing(view: View, sheet: Sheet) -> str:
+    """Return the sheet for a phone: the elevation, and below it every close-up, in one picture."""
+    drawing = Elevation(view, sheet, SCREEN)
+    drawing.draw()
+    for group in closeups(view, sheet):
+        top = drawing.canvas.height + GAP
+        drawing.canvas.height = CloseUp(view, group, drawing.canvas, (0, top, SCREEN.width), SCREEN.text).draw()
+    return drawing.svg()
+
+
+def closeup_drawings(view: View, sheet: Sheet, width: float) -> list[str]:
+    """Return the sheet's close-ups for print, each `width` points wide."""
+    out = []
+    for group in closeups(view, sheet):
+        canvas = Canvas(width, PRINT_FONT)
+        canvas.height = CloseUp(view, group, canvas, (0, 0, width), PAPER.text).draw()
+        out.append(canvas.svg(f"{sheet.surface}: {group.title}", "Close-up, seen from outside."))
+    return out
 
 
 class Elevation:
@@ -102,14 +79,16 @@ class Elevation:
         self.frame = Frame(scale, left - scale * x0, top + scale * y1)
         self.left, self.right = left, left + scale * (x1 - x0)
         self.top, self.bottom = top, top + scale * (y1 - y0)
+        self.on_face = [p for p in sheet.pieces if p["plane"] == "face"]
         self.canvas = Canvas(style.width, style.font)
         self.labels = Labels(self.canvas, style.text)
 
-    def draw(self) -> str:
-        sheet, view = self.sheet, self.view
+    def draw(self) -> None:
+        """Put everything on the canvas."""
         self._zones()
         self._context()
-        self._pieces()
+        draw_pieces(self.canvas, self.view, self.frame, self.on_face)
+        self._attachments()
         self._chalk()
         self._openings()
         self.canvas.path(rings_of(self.frame.shape(self.outline)), width=1.7)
@@ -117,9 +96,12 @@ class Elevation:
         self._heights()
         self._along()
         self._marks()
+
+    def svg(self) -> str:
+        """Return the picture."""
         return self.canvas.svg(
-            f"{sheet.surface}: {sheet.title}",
-            f"{view.doc['job']['name']}. Seen from outside. Heights are above the reference line.",
+            f"{self.sheet.surface}: {self.sheet.title}",
+            f"{self.view.doc['job']['name']}. Seen from outside. Heights are above the reference line.",
         )
 
     # ------------------------------------------------------------ what stands
@@ -132,9 +114,9 @@ class Elevation:
             self.canvas.hatch(hatch_lines(area, self.style.text * 0.9), width=0.45)
             self.canvas.path(rings_of(area), width=0.9, title=f"{zone['id']}: keep, no new skin")
             word = DECISIONS["keep"]
-            _ = self.labels.inside(
-                area, f"{word} {zone['id'].split('/')[-1]}", bold=True
-            ) or self.labels.inside(area, word, bold=True)
+            _ = self.labels.inside(area, f"{word} {zone['id'].split('/')[-1]}", bold=True) or self.labels.inside(
+                area, word, bold=True
+            )
 
     def _openings(self) -> None:
         size = self.style.text
@@ -149,6 +131,20 @@ class Elevation:
             elif state in ("before", "insert"):
                 self.canvas.path(rings_of(inner), width=0.5, dash="3 2" if state == "insert" else "")
             self.labels.stacked(hole, [(opening["id"], size * 1.15, True), (words, size * 0.85, False)])
+
+    def _attachments(self) -> None:
+        """Roof lines, ledgers, chimneys: a heavy line or a crossed shape with its name."""
+        for thing in self.surface.get("attachments") or []:
+            title = f"{thing['id']}: {str(thing['kind']).replace('_', ' ')}"
+            if thing.get("polygon"):
+                shape = self.frame.shape(from_rings(thing["polygon"]))
+                self.canvas.hatch(hatch_lines(shape, self.style.text * 0.6), width=0.35, stroke=FAINT)
+                self.canvas.path(rings_of(shape), width=1.3, title=title)
+                self.labels.inside(shape, thing["id"], bold=True)
+            else:
+                line = [self.frame.xy(x, y) for x, y in thing["line"]]
+                self.canvas.path([line], width=2.4, title=title, closed=False)
+                self.labels.beside(LineString(line).buffer(1.5), thing["id"], bold=True)
 
     def _penetrations(self) -> None:
         for pen in self.surface["penetrations"]:
@@ -173,59 +169,13 @@ class Elevation:
                 shape = self.frame.shape(self.view.shape(piece["id"]))
                 self.canvas.path(rings_of(shape), width=0.5, stroke=FAINT)
 
-    def _pieces(self) -> None:
-        """Draw each piece: edges in sight solid, edges beneath a later piece dashed, laps shaded."""
-        on_face = [p for p in self.sheet.pieces if p["plane"] == "face"]
-        for piece in on_face:
-            self.canvas.path(
-                rings_of(self.frame.shape(self.view.shape(piece["id"]))),
-                fill=SHEET,
-                stroke="none",
-                title=self._name(piece),
-            )
-        shown = {p["id"] for p in on_face}
-        for piece in on_face:
-            for area in self._covers(piece, shown):
-                self.canvas.path(rings_of(self.frame.shape(area)), fill=LAP, stroke="none")
-        for piece in on_face:
-            edge = self.view.shape(piece["id"]).boundary
-            covers = self._covers(piece, shown)
-            if covers:
-                hidden_by = shapely.union_all([c.buffer(1e-3) for c in covers])
-                hidden, edge = edge.intersection(hidden_by), edge.difference(hidden_by)
-                self.canvas.path(lines_of(self.frame.shape(hidden)), width=0.55, dash="2.5 2", closed=False)
-            self.canvas.path(lines_of(self.frame.shape(edge)), width=0.9, closed=False)
-
-    def _covers(self, piece: Row, shown: set[str]) -> list[Polygon]:
-        return [
-            from_rings(lap["polygon"])
-            for lap in self.view.laps_under.get(piece["id"], [])
-            if lap["over"] in shown and lap["surface"] == self.sheet.surface
-        ]
-
-    def _name(self, piece: Row) -> str:
-        mark = self.view.marks[piece["id"]]
-        return f"{mark}: {self.view.role(piece)}, {self.view.product(piece['product']) or piece['layer']}"
-
     def _marks(self) -> None:
-        under: dict[str, list[Polygon]] = {}
-        shown = {p["id"] for p in self.sheet.pieces if p["plane"] == "face"}
-        left_over = []
-        for mark, pieces in one_per_mark(self.view, self.sheet).items():
-            faces = [p for p in pieces if p["plane"] == "face" and p["layer"] != "unit"]
-            if not faces:
-                continue  # folded out of sight, or a unit, which its opening names
-            biggest = max(faces, key=lambda p: self.view.shape(p["id"]).area)
-            under[mark] = self._covers(biggest, shown)
-            shape = self.view.shape(biggest["id"])
-            seen = shape.difference(shapely.union_all(under[mark])) if under[mark] else shape
-            area = self.frame.shape(seen if seen.area > 0.3 * shape.area else shape)
-            left_over.append((mark, area))
-        self.labels.keep_clear([self.frame.shape(self.view.shape(i)) for i in sorted(shown)])
-        # big pieces first: they hold their own mark; the thin ones look for room afterwards
-        waiting = [(m, a) for m, a in left_over if not self.labels.inside(a, m, bold=True)]
-        for mark, area in waiting:
-            self.labels.leader(area, mark, bold=True, within=(0, self.top, self.style.width, self.bottom))
+        """Name the pieces here, except those that a close-up names."""
+        own = [p for p in self.on_face if p["layer"] != "unit"]  # a unit is named by its opening
+        close = {i for group in closeups(self.view, self.sheet) for i in group.named}
+        names = {p["id"]: self.view.marks[p["id"]] for p in own if p["id"] not in close}
+        within = (0.0, self.top, self.style.width, self.bottom)
+        name_pieces(self.labels, self.view, self.frame, own, within, names)
 
     # ------------------------------------------------------------ heights and distances
 

@@ -81,9 +81,7 @@ class Labels:
                 return
         self.leader(area, text, bold=bold)
 
-    def leader(
-        self, area: BaseGeometry, text: str, *, bold: bool = False, within: Box = (0, 0, 1e9, 1e9)
-    ) -> None:
+    def leader(self, area: BaseGeometry, text: str, *, bold: bool = False, within: Box = (0, 0, 1e9, 1e9)) -> None:
         """Set a word in free room near the area and tie it to the area with a line."""
         foot = self._foot(area)
         size = self.size * 0.92

@@ -3,7 +3,7 @@
 A mark comes from where the piece is, never from a counter over the house: `B3.2` is the second piece
 from the left in course 3 of the barrier, `w1.4` the fourth piece to go on at window w1. An edit at one
 window leaves every other window's marks alone. Marks are unique on their surface; one cut that
-is folded over several planes of one surface has one mark there.
+is folded over several planes of one surface has one mark there, and so has film on several planes.
 """
 
 from __future__ import annotations
@@ -56,7 +56,8 @@ def _left_bottom(piece: Mapping[str, Any]) -> tuple[float, float]:
 
 
 def marks(pieces: Sequence[Mapping[str, Any]]) -> dict[str, str]:
-    """Return {piece id: mark}. Pieces of one cut on one surface share their mark.
+    """Return {piece id: mark}. Pieces of one cut on one surface share their mark; so do
+    uncut pieces of one claim (film in both corners of a sill).
 
     Pieces with a course in their facts are numbered left to right in the course, the others in the order
     in which they go on at their place.
@@ -94,6 +95,7 @@ def _surface_marks(pieces: list[Mapping[str, Any]]) -> dict[str, str]:
             members = sorted(members, key=lambda p: (p["installed"], p["id"]))
         numbers: dict[str, int] = {}
         for piece in members:
-            number = numbers.setdefault(piece["cut"] or piece["id"], len(numbers) + 1)
+            claim = piece["facts"].get("claim") if kind == "place" else None
+            number = numbers.setdefault(piece["cut"] or claim or piece["id"], len(numbers) + 1)
             out[piece["id"]] = f"{prefix}.{number}"
     return out

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import json
 import tempfile
+from dataclasses import replace
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -12,15 +13,29 @@ from typing import Any
 import typst
 
 from lapwright.packet.book import opening_table
-from lapwright.packet.elevation import PAPER, elevation
+from lapwright.packet.elevation import PAPER, Style, closeup_drawings, elevation
 from lapwright.packet.rolls import knife_sequence, roll_drawing
-from lapwright.packet.sheets import sheets, table
+from lapwright.packet.sheets import Sheet, lap_words, sheets, table
 from lapwright.packet.view import NOT_GIVEN, Row, View
-from lapwright.packet.words import figure, findings, limits, money, money_range, passes, plain, quantity
+from lapwright.packet.words import (
+    bound_words,
+    figure,
+    findings,
+    limits,
+    missing,
+    money,
+    money_range,
+    passes,
+    plain,
+    quantity,
+)
 
 # 1 January 2000, 00:00 UTC: the PDF's own clock, the same for every packet.
 CREATED = 946684800
 FONT_PACKAGE = "font_source_sans_pro"
+PAGE_ROOM = 560.0  # points of a page's height that a drawing and its table share, title and figures off
+SHORTEST = 250.0
+CLOSE_UP_WIDTH = 262.0  # two beside each other
 NARROW_M = 0.2  # stock narrower than this that comes in lengths is listed, not drawn
 
 
@@ -123,16 +138,22 @@ def _opening_rows(view: View) -> list[dict[str, str]]:
 def _faces(view: View, root: Path) -> list[dict[str, Any]]:
     by_surface: dict[str, list[dict[str, Any]]] = {s: [] for s in view.surfaces}
     for sheet in sheets(view):
+        rows, laps = table(view, sheet), lap_words(view, sheet)
         name = f"{sheet.name}.svg"
-        (root / name).write_text(elevation(view, sheet, PAPER), encoding="utf-8")
+        (root / name).write_text(elevation(view, sheet, _style(sheet, rows, laps)), encoding="utf-8")
+        close = []
+        for number, drawing in enumerate(closeup_drawings(view, sheet, CLOSE_UP_WIDTH)):
+            close.append(f"{sheet.name}-{number}.svg")
+            (root / close[-1]).write_text(drawing, encoding="utf-8")
         by_surface[sheet.surface].append(
             {
                 "title": sheet.title,
                 "key": sheet.key,
                 "drawing": name,
-                "product": _one_product(view, sheet.pieces),
+                "closeups": close,
+                "laps": laps,
                 "lines": [{"y": view.length(r["y_m"]), "for": r["for"]} for r in sheet.lines],
-                "rows": table(view, sheet),
+                "rows": rows,
             }
         )
     steps = _steps(view)
@@ -146,10 +167,12 @@ def _faces(view: View, root: Path) -> list[dict[str, Any]]:
     return [f for f in faces if f["sheets"] or f["steps"] or f["kept"]]
 
 
-def _one_product(view: View, pieces: tuple[Row, ...]) -> str:
-    """Return the product's title when a sheet has only one, so that its table need not repeat it."""
-    titles = {view.product(p["product"]) for p in pieces}
-    return titles.pop() if len(titles) == 1 else ""
+def _style(sheet: Sheet, rows: list[dict[str, Any]], laps: list[str]) -> Style:
+    """Set the drawing as tall as leaves room for its table on the same page, within bounds."""
+    heads = len({r["place"] for r in rows if r["place"]})
+    two_lines = sum(bool(r["notes"] or r["product"]) for r in rows)
+    below = 14.2 * (len(rows) + heads) + 5 * two_lines + 16 * bool(laps) + 5.5 * len(sheet.lines) + 30
+    return replace(PAPER, tallest=min(PAPER.tallest, max(SHORTEST, PAGE_ROOM - below)))
 
 
 def _all_kept(surface: Row) -> bool:
@@ -203,7 +226,8 @@ def _stock(view: View, root: Path) -> list[dict[str, Any]]:
         product = stock["product"]
         listed = (products.get(product) or {}).get("form") == "length" and stock["width_m"] < NARROW_M
         entry = out.setdefault(
-            product, {"title": view.product(product), "product": product, "listed": listed, "units": []}
+            product,
+            {"title": view.product(product), "listed": listed, "bound": bound_words(view, product), "units": []},
         )
         drawing = ""
         if not listed:
@@ -279,7 +303,7 @@ def _bid(view: View) -> dict[str, Any] | None:
         ],
         "hours": _hours(bid.get("hours")),
         "wage": NOT_GIVEN if wage is None else f"{money(wage, currency)} an hour",
-        "missing": list(bid.get("missing") or []),
+        "missing": [missing(view, name) for name in bid.get("missing") or []],
     }
 
 

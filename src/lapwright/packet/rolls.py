@@ -14,8 +14,9 @@ from shapely.affinity import rotate, translate
 
 from lapwright.geometry import from_rings
 from lapwright.packet.canvas import SHEET, SOFT, Canvas, text_width
-from lapwright.packet.elevation import PRINT_FONT, SCREEN_FONT, Frame, hatch_lines, rings_of
+from lapwright.packet.elevation import PRINT_FONT, SCREEN_FONT
 from lapwright.packet.labels import Labels
+from lapwright.packet.linework import Frame, hatch_lines, rings_of
 from lapwright.packet.view import Row, View
 
 EDGE_M = 5e-4  # two edges closer than this are one knife cut: half a millimetre, the width of the blade
@@ -151,9 +152,7 @@ def roll_drawing(view: View, stock_id: str, *, screen: bool = False) -> str:
         frame = Frame(scale, 1 - scale * start, gap * 0.95 + row * (high + gap) + high)
         end = min(shown, start + per_row)
         band = Polygon([(start, 0), (end, 0), (end, width), (start, width)])
-        spare = frame.shape(
-            band.intersection(Polygon([(used, 0), (shown, 0), (shown, width), (used, width)]))
-        )
+        spare = frame.shape(band.intersection(Polygon([(used, 0), (shown, 0), (shown, width), (used, width)])))
         canvas.hatch(hatch_lines(spare, text * 0.8), width=0.35)
         if row == rows - 1 and length - used > 0.01:
             labels.inside(spare, f"{view.length(length - used)} left over", bold=True)

@@ -94,13 +94,28 @@ def one_per_mark(view: View, sheet: Sheet) -> dict[str, list[Row]]:
     return out
 
 
+def lap_words(view: View, sheet: Sheet) -> list[str]:
+    """Return what the laps on the sheet were asked to be and the narrowest one drawn, kind by kind."""
+    mine = {p["id"] for p in sheet.pieces}
+    out = []
+    for kind in ("course", "end", "corner", "tie-in"):
+        rows = [r for r in view.rows("laps") if r["kind"] == kind and r["over"] in mine and r["asked_m"] > 0]
+        if rows:
+            asked = sorted({r["asked_m"] for r in rows})
+            words = " to ".join(view.length(a) for a in dict.fromkeys((asked[0], asked[-1])))
+            out.append(f"{kind} {words} asked, {view.length(min(r['got_m'] for r in rows))} the narrowest drawn")
+    return out
+
+
 def table(view: View, sheet: Sheet) -> list[dict[str, Any]]:
-    """Return one row per mark: what it is, size before folding, where it is cut, where it goes.
+    """Return one row per mark, place by place: what it is, size before folding, where it is cut, where it goes.
 
     Heights and the distance from the left corner are those of the piece's edges on the face.
     """
     rows = []
-    for mark, pieces in one_per_mark(view, sheet).items():
+    by_mark = one_per_mark(view, sheet)
+    places = list(dict.fromkeys(pieces[0]["place"] for pieces in by_mark.values()))
+    for mark, pieces in sorted(by_mark.items(), key=lambda item: places.index(item[1][0]["place"])):
         first = pieces[0]
         cut = view.cuts.get(first["cut"] or "")
         on_face = [view.shape(p["id"]).bounds for p in pieces if p["plane"] == "face"]
@@ -123,7 +138,7 @@ def table(view: View, sheet: Sheet) -> list[dict[str, Any]]:
             {
                 "mark": mark,
                 "what": view.role(first),
-                "product": view.product(first["product"]),
+                "product": "" if cut else view.product(first["product"]),
                 "size": size,
                 "cut": where,
                 "bottom": view.length(min(b[1] for b in on_face)) if on_face else "—",

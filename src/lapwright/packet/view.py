@@ -124,9 +124,7 @@ class View:
 
     def cut_label(self, cut_id: str) -> str:
         """Return where a cut goes: `front B3.2`, or `front B3.2 + right B3.1` round a corner."""
-        seen = dict.fromkeys(
-            f"{p['surface']} {self.marks[p['id']]}" for p in self.pieces_of_cut.get(cut_id, [])
-        )
+        seen = dict.fromkeys(f"{p['surface']} {self.marks[p['id']]}" for p in self.pieces_of_cut.get(cut_id, []))
         return " + ".join(seen) or cut_id
 
     def role(self, piece: Row) -> str:

@@ -9,10 +9,12 @@ from lapwright.packet.view import NOT_GIVEN, Row, View
 # Exact by definition: international yard, avoirdupois pound, US gallon of 231 cubic inches, statute mile.
 SQ_FT_PER_M2 = 1 / 0.3048**2
 GAL_PER_M3 = 1 / (231 * 0.0254**3)
+OZ_PER_GAL = 128
 LB_PER_KG = 1 / 0.45359237
 MPH_PER_M_S = 3600 / 1609.344
 MIL_M = 0.0254 / 1000
 THIN_M = 0.0254 / 16  # below one mark on the tape
+LENGTHS_M = {"mm": 0.001, "cm": 0.01, "in": 0.0254, "ft": 0.3048}
 HEADS = {
     "stop": "Stop: do not build until this is mended",
     "warn": "Mend or accept before you start",
@@ -39,9 +41,20 @@ def quantity(view: View, value: float | None, unit: str) -> str:
     if view.imperial and unit == "m2":
         return f"{plain(value * SQ_FT_PER_M2)} sq ft"
     if view.imperial and unit == "m3":
-        return f"{plain(value * GAL_PER_M3)} gal"
+        gallons = value * GAL_PER_M3
+        return f"{plain(gallons, 3)} gal" if gallons >= 0.25 else f"{plain(gallons * OZ_PER_GAL, 3)} fl oz"
     if not view.imperial and unit == "m3":
-        return f"{plain(value * 1000)} L"
+        return f"{plain(value * 1000, 3)} L"
+    if unit in LENGTHS_M:
+        return view.length(value * LENGTHS_M[unit])
+    if unit == "L":
+        return quantity(view, value / 1000, "m3")
+    if unit == "K":
+        return f"{plain(value * 9 / 5)} °F" if view.imperial else f"{plain(value)} K"
+    if unit == "m/s":
+        return speed(view, value)
+    if unit in ("yes/no", "yes"):
+        return "yes" if value else "no"
     if view.imperial and unit == "kg":
         return f"{plain(value * LB_PER_KG)} lb"
     if unit in ("C", "degC", "°C"):
@@ -52,6 +65,11 @@ def quantity(view: View, value: float | None, unit: str) -> str:
 def thin(view: View, metres: float) -> str:
     """Write a thickness too small for a tape: mils, or millimeters."""
     return f"{plain(metres / MIL_M)} mil" if view.imperial else f"{plain(metres * 1000)} mm"
+
+
+def speed(view: View, metres_per_second: float) -> str:
+    """Write a wind speed."""
+    return f"{metres_per_second * MPH_PER_M_S:.0f} mph" if view.imperial else f"{plain(metres_per_second)} m/s"
 
 
 def temperature(view: View, celsius: float) -> str:
@@ -70,6 +88,25 @@ def money_range(pair: list[float] | None, currency: str) -> str:
         return NOT_GIVEN
     low, high = float(pair[0]), float(pair[1])
     return f"{low:,.0f} {currency}" if low == high else f"{low:,.0f} to {high:,.0f} {currency}"
+
+
+def missing(view: View, name: str) -> str:
+    """Name a thing that the bid lacks: a product by its title, else the words themselves."""
+    title = view.product(name)
+    if title != name:
+        return f"price of {title}"
+    return {"wage_per_h": "wage per hour"}.get(name, name.replace("_", " "))
+
+
+def bound_words(view: View, product: str) -> str:
+    """Say how much a product's cutting uses beside what no packing can do without."""
+    row = next((r for r in view.rows("bounds") if r["product"] == product), None)
+    if row is None or row["drawn_m"] is None or row["packing_bound_m"] is None:
+        return ""
+    words = f"{view.length(row['drawn_m'])} drawn from {plain(row['stock_used'])}. "
+    words += f"However these pieces are packed, {view.length(row['packing_bound_m'])} must be drawn"
+    words += ": this is as good as it gets." if row["proven"] else "."
+    return words
 
 
 def figure(view: View, name: str, value: Any) -> tuple[str, str]:
@@ -100,9 +137,7 @@ def limits(view: View, row: Row) -> str:
         said.append(f"no rain for {plain(row['dry_after_h'])} h after")
     wind = row.get("wind_max_m_s")
     if wind is not None:
-        said.append(
-            f"wind up to {wind * MPH_PER_M_S:.0f} mph" if view.imperial else f"wind up to {plain(wind)} m/s"
-        )
+        said.append(f"wind up to {speed(view, wind)}")
     if row.get("moisture_max_pct") is not None:
         said.append(f"wood at or below {plain(row['moisture_max_pct'])} %")
     return " · ".join(said)
@@ -111,6 +146,9 @@ def limits(view: View, row: Row) -> str:
 def passes(view: View, row: Row) -> str:
     """Return what a check must measure to pass."""
     low, high, unit = row["lower"], row["upper"], row["measured_in"]
+
+    if unit == "yes/no":
+        return "yes" if (low if low is not None else high) else "no"
 
     def said(value: float) -> str:
         if unit == "deg":

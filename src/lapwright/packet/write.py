@@ -11,7 +11,7 @@ from typing import Any
 
 from lapwright.packet.book import order_csv, order_xlsx
 from lapwright.packet.dxf import dxf
-from lapwright.packet.elevation import SCREEN, elevation
+from lapwright.packet.elevation import screen_drawing
 from lapwright.packet.pages import packet_pdf
 from lapwright.packet.rolls import roll_drawing
 from lapwright.packet.sheets import sheets
@@ -54,13 +54,11 @@ def _fill(doc: Mapping[str, Any], build: Path, progress: Progress) -> None:
         (build / folder).mkdir()
     for sheet in sheets(view):
         base = build / "surfaces" / sheet.name
-        base.with_name(f"{sheet.name}.svg").write_text(elevation(view, sheet, SCREEN), encoding="utf-8")
+        base.with_name(f"{sheet.name}.svg").write_text(screen_drawing(view, sheet), encoding="utf-8")
         base.with_name(f"{sheet.name}.dxf").write_text(dxf(view, sheet), encoding="utf-8", newline="")
     for stock_id in view.stock:
         name = stock_id.replace("/", "-")
-        (build / "rolls" / f"{name}.svg").write_text(
-            roll_drawing(view, stock_id, screen=True), encoding="utf-8"
-        )
+        (build / "rolls" / f"{name}.svg").write_text(roll_drawing(view, stock_id, screen=True), encoding="utf-8")
     progress("packet.pdf")
     (build / "packet.pdf").write_bytes(packet_pdf(view))
 
