@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator, ValidationError
 
 from lapwright.geometry import from_rings
 from lapwright.scope.model import Built
@@ -19,24 +21,33 @@ Row = Mapping[str, Any]
 _PATH = ("built",)
 
 
-def read_built(block: BuiltBlock | None, folder: Path, book: Book) -> Built:
+def read_built(block: BuiltBlock | None, folder: Path, faces: Collection[str], book: Book) -> Built:
     """Return the pieces, cuts, rolls and lines that hang; what is wrong with them goes into the book.
 
-    Cuts are those of the pieces named, rolls those named and those the cuts come from.
+    faces: ids of the job's faces. Cuts are those of the pieces named, rolls those named and those the cuts come from.
     """
     if block is None:
         return Built()
     plan = _load(block.from_, folder, book)
     if plan is None:
         return Built()
-    pieces = _matching(_rows(plan, "pieces"), block.pieces, "pieces", book)
-    cut_ids = {str(p["cut"]) for p in pieces if p.get("cut") is not None}
-    cuts = [c for c in _rows(plan, "cuts") if str(c.get("id")) in cut_ids]
-    _whole(pieces, cuts, cut_ids, book)
-    from_rolls = {str(c["stock"]) for c in cuts if c.get("stock") is not None}
-    named = {str(r["id"]) for r in _matching(_rows(plan, "stock"), block.rolls, "rolls", book)}
-    stock = [r for r in _rows(plan, "stock") if str(r.get("id")) in from_rolls | named]
-    lines = _lines(_rows(plan, "lines"), block.lines, book)
+    pieces = _whole(_matching(_rows(plan, "pieces"), block.pieces, "pieces", book), _PieceRow, "pieces", book)
+    for row in pieces:
+        if row["surface"] not in faces:
+            what = f"The piece {row['id']} hangs on {row['surface']}, which is no face of this job."
+            book.bad("job.unknown", (*_PATH, "pieces"), what, fix=did_you_mean(str(row["surface"]), faces))
+            break
+    cut_ids = {str(p["cut"]) for p in pieces if p["cut"] is not None}
+    cuts = _whole([c for c in _rows(plan, "cuts") if c.get("id") in cut_ids], _CutRow, "cuts", book)
+    lost = sorted(cut_ids - {str(c["id"]) for c in cuts})
+    if lost and not book.fatal:
+        what = f"The earlier plan lacks the cut {lost[0]} of a piece that hangs."
+        book.bad("job.built", (*_PATH, "from"), what, fix="Take plan.json from the earlier packet, unedited.")
+    from_rolls = {str(c["stock"]) for c in cuts if c["stock"] is not None}
+    rolls = _whole(_rows(plan, "stock"), _StockRow, "stock", book)
+    named = {str(r["id"]) for r in _matching(rolls, block.rolls, "rolls", book)}
+    stock = [r for r in rolls if r["id"] in from_rolls | named]
+    lines = _lines(_whole(_rows(plan, "lines"), _LineRow, "lines", book), block.lines, book)
     return Built(tuple(pieces), tuple(cuts), tuple(stock), tuple(lines))
 
 
@@ -89,33 +100,92 @@ def _lines(rows: Sequence[Row], patterns: Sequence[str], book: Book) -> list[Row
     return [r for r in rows if any(fnmatchcase(str(r.get("surface")), p) for p in patterns)]
 
 
-_PIECE_TEXT = ("id", "surface", "plane", "role", "layer", "step", "place", "held")
+Finite = Annotated[float, Field(allow_inf_nan=False)]
 
 
-def _whole(pieces: Iterable[Row], cuts: Sequence[Row], cut_ids: set[str], book: Book) -> None:
-    """Refuse rows that lack what the layout builds on: they were edited, or are no plan of this program."""
-    bad: list[str] = []
-    for row in pieces:
-        whole = all(isinstance(row.get(k), str) for k in _PIECE_TEXT) and isinstance(row.get("facts"), dict)
-        number = row.get("installed")
-        if not (whole and isinstance(number, int) and not isinstance(number, bool) and _is_polygon(row.get("polygon"))):
-            bad.append(str(row.get("id")))
-    for row in cuts:
-        numbers = all(isinstance(row.get(k, 0.0), (int, float)) for k in ("along_m", "across_m", "turned_deg"))
-        if not (numbers and isinstance(row.get("product"), str) and _is_polygon(row.get("flat"))):
-            bad.append(str(row.get("id")))
-    bad += sorted(cut_ids - {str(c.get("id")) for c in cuts})
-    if bad:
-        what = f"{len(bad)} rows of the earlier plan are not whole: {', '.join(bad[:5])}."
-        book.bad("job.built", (*_PATH, "from"), what, fix="Take plan.json from the earlier packet, unedited.")
-
-
-def _is_polygon(value: Any) -> bool:
+def _polygon(value: Any) -> Any:
     try:
-        return bool(from_rings(value).is_valid and from_rings(value).area > 0)
-    except (TypeError, ValueError, IndexError, KeyError):
-        return False
-    except Exception as error:  # shapely's own error family has no common public root
-        if type(error).__module__.startswith("shapely"):
-            return False
-        raise
+        if from_rings(value).is_valid and from_rings(value).area > 0:
+            return value
+    except Exception as error:  # shapely and numpy share no public family of errors
+        raise ValueError("no polygon") from error
+    raise ValueError("no polygon")
+
+
+Rings = Annotated[Any, PlainValidator(_polygon)]
+
+
+class _Row(BaseModel):
+    model_config = ConfigDict(defer_build=True)  # only a job with `built:` pays for them
+
+
+class _PieceRow(_Row):
+    """A piece as the layout builds on it (contract: pieces)."""
+
+    id: str
+    surface: str
+    plane: Literal["face", "sill", "jamb", "head", "under"]
+    polygon: Rings
+    product: str | None
+    role: str
+    layer: str
+    cut: str | None
+    installed: int
+    step: str
+    place: str
+    held: Literal["adhered", "taped", "sealed", "fastened", "loose"]
+    facts: dict[str, Any]
+
+
+class _Fold(_Row):
+    segment: tuple[tuple[Finite, Finite], tuple[Finite, Finite]]
+    angle_deg: Finite
+
+
+class _CutRow(_Row):
+    """A cut as packing builds on it (contract: cuts)."""
+
+    id: str
+    product: str
+    flat: Rings
+    folds: list[_Fold]
+    stock: str | None
+    along_m: Finite
+    across_m: Finite
+    turned_deg: int
+
+
+class _StockRow(_Row):
+    """A roll or sheet (contract: stock)."""
+
+    id: str
+    product: str
+    length_m: Annotated[Finite, Field(gt=0)]
+    width_m: Annotated[Finite, Field(gt=0)] | None = None
+
+
+class _LineRow(_Row):
+    """A snapped line (contract: lines)."""
+
+    surface: str
+    layer: str
+    y_m: Finite
+    x_from_m: Finite
+    x_to_m: Finite
+
+
+def _whole(rows: Sequence[Row], schema: type[BaseModel], key: str, book: Book) -> list[Row]:
+    """Return the rows that are whole; refuse the others: they were edited, or are no plan of this program."""
+    out: list[Row] = []
+    bad: list[str] = []
+    for row in rows:
+        try:
+            schema.model_validate(row)
+            out.append(row)
+        except ValidationError as error:
+            loc = error.errors(include_url=False)[0]["loc"]
+            bad.append(f"{str(row.get('id', row.get('surface')))[:60]} ({loc[0] if loc else 'row'})")
+    if bad:
+        what = f"{len(bad)} of the {key} in the earlier plan are not whole: {', '.join(bad[:5])}."
+        book.bad("job.built", (*_PATH, "from"), what, fix="Take plan.json from the earlier packet, unedited.")
+    return out

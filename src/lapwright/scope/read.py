@@ -93,7 +93,7 @@ def _scope(house: HouseBlock, survey: Survey, folder: Path, catalog: Catalog | N
         settings={name: {k.replace("-", "_"): v for k, v in own.items()} for name, own in house.settings.items()},
         crew=_crew(house.crew, book),
         on_hand=tuple((s.product, s.length.m, s.width.m if s.width else None, s.count) for s in house.stock),
-        built=read_built(house.built, folder, book),
+        built=read_built(house.built, folder, [f.id for f in house.faces], book),
         accept=tuple((a.code, a.place, a.reason) for a in house.accept),
         unfound_ratio=(house.unfound[0] / 100, house.unfound[1] / 100),
         currency=house.currency,
