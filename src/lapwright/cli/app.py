@@ -35,7 +35,6 @@ USAGE_ERROR: Any = typer.BadParameter.__bases__[0]
 
 # Which plan.json keys each command computes.
 SHOWN = {
-    "survey": ("job", "surfaces", "survey", "findings"),
     "check": ("job", "figures", "laps", "ties", "findings"),
     "cuts": ("job", "pieces", "cuts", "stock", "laps", "bounds", "lines", "products", "findings"),
     "order": ("job", "order", "bid", "bounds", "products", "findings"),
@@ -74,11 +73,12 @@ def _open(path: Path, own: bool, stages: Stages) -> Any:
 
 def _run(command: str, path: Path, as_json: bool, own: bool, text: Callable[[dict[str, Any]], None]) -> int:
     """Open a job, compute the keys of a command, print them; return the exit status."""
-    from lapwright.plan.document import document
+    from lapwright.plan.document import document, survey_document
 
     try:
         with Stages() as stages:
-            doc = document(_open(path, own, stages), SHOWN[command])
+            plan = _open(path, own, stages)
+            doc = survey_document(plan) if command == "survey" else document(plan, SHOWN[command])
     except BadJob as bad:
         return _fail(bad.findings, as_json)
     if as_json:

@@ -98,10 +98,23 @@ def survey(doc: Doc) -> None:
             ]
         )
     table(["face", "loop", "width", "top", "turn", "openings", "through", "zones"], rows)
-    for loop in doc.get("survey", {"loops": []})["loops"]:
-        print(f"  {loop['says']}")
-    for line in doc.get("survey", {"says": []})["says"]:
-        print(f"  {line}")
+    facts = doc["survey"]
+    for name, unit in (("floor_area_m2", "m2"), ("heated_volume_m3", "m3")):
+        known = facts[name]
+        words = name.rsplit("_", 1)[0].replace("_", " ").capitalize()
+        shown = (
+            f"{known['value']:g} {unit}" if known["value"] is not None else f"not known: {'; '.join(known['lacks'])}"
+        )
+        _wrap(f"{words}: {shown}", "  ")
+    for loop in facts["loops"]:
+        if loop["closes"] is None:
+            print(f"  Loop {loop['id']}: an open chain, nothing to close.")
+        else:
+            ratio = f", 1 in {round(1 / loop['ratio'])}" if loop["ratio"] else ""
+            said = "closes" if loop["closes"] else "does NOT close"
+            print(
+                f"  Loop {loop['id']} {said}: off by {_len(doc, loop['misclosure_m'])} in {_len(doc, loop['perimeter_m'])}{ratio}."
+            )
     _tail(doc)
 
 

@@ -14,8 +14,11 @@ from shapely import Polygon
 from lapwright import __version__
 from lapwright.catalog.model import Product
 from lapwright.details.base import Cut, Lap, Piece
+from lapwright.findings import in_order
 from lapwright.geometry import point_list, rings
 from lapwright.plan.graph import Plan
+from lapwright.plan.rounding import figure, length
+from lapwright.plan.tape import survey_facts
 from lapwright.survey.model import Face, Opening
 
 LAYER_TITLES = {
@@ -39,24 +42,9 @@ LAYER_TITLES = {
 }
 
 
-def figure(value: float | None, digits: int = 4) -> float | None:
-    """Return a number to so many significant figures; None stays None.
-
-    >>> figure(123.456789), figure(0.00123456)
-    (123.5, 0.001235)
-    """
-    return None if value is None else float(f"{value:.{digits}g}")
-
-
-def length(value: float | None) -> float | None:
-    """Return a length in metres rounded to 0.1 mm; -0.0 becomes 0.0."""
-    return None if value is None else round(float(value), 4) + 0.0
-
-
-def job(plan: Plan) -> dict[str, Any]:
-    """Return name, units and place of the job, and the cautions that hold for the whole of it."""
-    survey, scope = plan.job.survey, plan.job.scope
-    where = survey.place
+def identity(plan: Plan) -> dict[str, Any]:
+    """Return name, units and place of the job."""
+    survey, where = plan.job.survey, plan.job.survey.place
     return {
         "name": survey.name,
         "units": survey.units,
@@ -67,9 +55,14 @@ def job(plan: Plan) -> dict[str, Any]:
         "climate_zone": where.climate_zone,
         "reference_line": survey.reference_line,
         "year_built": survey.year_built,
-        "currency": scope.currency,
-        "cautions": list(dict.fromkeys(c for s in plan.steps for c in s.cautions)) if survey.faces else [],
+        "currency": plan.job.scope.currency,
     }
+
+
+def job(plan: Plan) -> dict[str, Any]:
+    """Return the job's identity and the cautions that hold for the whole of it."""
+    cautions = dict.fromkeys(c for s in plan.steps for c in s.cautions) if plan.job.survey.faces else ()
+    return {**identity(plan), "cautions": list(cautions)}
 
 
 def surfaces(plan: Plan) -> list[dict[str, Any]]:
@@ -411,6 +404,7 @@ KEYS: dict[str, Callable[[Plan], Any]] = {
     "figures": figures,
     "scope_text": scope_text,
     "surfaces": surfaces,
+    "survey": lambda plan: survey_facts(plan.job.survey),
     "assemblies": assemblies,
     "pieces": pieces,
     "cuts": cuts,
