@@ -18,8 +18,8 @@ from lapwright.findings import in_order
 from lapwright.geometry import point_list, rings
 from lapwright.plan.graph import Plan
 from lapwright.plan.rounding import figure, length
+from lapwright.plan.surfaces import surface_row
 from lapwright.plan.tape import survey_facts
-from lapwright.survey.model import Face, Opening
 
 LAYER_TITLES = {
     "existing": "What stands",
@@ -67,61 +67,7 @@ def job(plan: Plan) -> dict[str, Any]:
 
 def surfaces(plan: Plan) -> list[dict[str, Any]]:
     """Return the surfaces in walking order with their openings, penetrations, attachments and zones."""
-    return [_surface(f) for f in plan.job.survey.faces]
-
-
-def _surface(face: Face) -> dict[str, Any]:
-    return {
-        "id": face.id,
-        "kind": face.kind,
-        "loop": face.loop,
-        "outline": rings(face.outline),
-        "width_m": length(face.width_m),
-        "turn_deg": figure(face.turn_deg, 6),
-        "origin": [length(v) for v in face.origin],
-        "azimuth_deg": figure(face.azimuth_deg, 6),
-        "left": face.left,
-        "right": face.right,
-        "adjoins": face.adjoins,
-        "openings": [_opening(o) for o in face.openings],
-        "penetrations": [
-            {"id": p.id, "polygon": rings(p.polygon), "kind": p.kind, "through": p.through} for p in face.penetrations
-        ],
-        "attachments": [
-            {
-                "id": a.id,
-                "kind": a.kind,
-                "line": point_list([a.start, a.end]),
-                "below": a.below,
-                "ends": list(a.ends),
-                "depth_m": length(a.depth_m),
-                "polygon": rings(a.polygon) if a.polygon is not None else None,
-            }
-            for a in face.attachments
-        ],
-        "zones": [
-            {"id": z.id, "polygon": rings(z.polygon), "decision": z.decision, "assembly": z.assembly}
-            for z in face.zones
-        ],
-        "found": [{"id": f.id, "what": f.what, "note": f.note} for f in face.found],
-    }
-
-
-def _opening(o: Opening) -> dict[str, Any]:
-    x0, y0, x1, y1 = o.box
-    return {
-        "id": o.id,
-        "polygon": rings(o.polygon),
-        "shape": o.shape,
-        "state": o.state,
-        "kind": o.kind,
-        "unit": o.unit,
-        "left_m": length(x0),
-        "sill_m": length(y0),
-        "width_m": length(x1 - x0),
-        "height_m": length(y1 - y0),
-        "bedroom": o.bedroom,
-    }
+    return [surface_row(f) for f in plan.job.survey.faces]
 
 
 def pieces(plan: Plan) -> list[dict[str, Any]]:
@@ -431,3 +377,14 @@ def document(plan: Plan, keys: Iterable[str] | None = None) -> dict[str, Any]:
     """
     wanted = list(KEYS) if keys is None else list(keys)
     return {"version": __version__, **{k: KEYS[k](plan) for k in KEYS if k in wanted}}
+
+
+def survey_document(plan: Plan) -> dict[str, Any]:
+    """Return what the survey alone says: job, surfaces, areas, closure and the reader's findings; lays nothing out."""
+    return {
+        "version": __version__,
+        "job": identity(plan),
+        "surfaces": surfaces(plan),
+        "survey": survey_facts(plan.job.survey),
+        "findings": [f.to_json() for f in in_order(plan.job.findings)],
+    }
