@@ -10,7 +10,7 @@ import scipy.constants
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lapwright.lengths import Length, LengthError, parse_length, show_length
+from lapwright.lengths import SHOW_TOL_M, Length, LengthError, parse_length, show_length
 
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
 many = settings(max_examples=300 * SOAK, deadline=None, derandomize=SOAK == 1)
@@ -134,8 +134,8 @@ def test_the_tail_says_on_which_side_the_true_value_lies(m: float) -> None:
     text = show_length(m)
     mark = parse_length(text.rstrip("+-")).m
     assert abs(m - mark) <= 0.0254 / 32 + 1e-9
-    assert text.endswith("+") == (m - mark > 1e-6)
-    assert text.endswith("-") == (m - mark < -1e-6)
+    assert text.endswith("+") == (m - mark > SHOW_TOL_M)
+    assert text.endswith("-") == (m - mark < -SHOW_TOL_M)
 
 
 def test_lengths_are_shown_as_on_a_tape() -> None:

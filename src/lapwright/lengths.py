@@ -16,7 +16,7 @@ Bare = Literal["mm", "cm", "m", "in", "ft"]
 Units = Literal["imperial", "metric"]
 
 M_PER_INCH = Fraction(127, 5000)  # 25.4 mm, exact: international yard and pound agreement, 1959
-SHOW_TOL_M = 1e-6  # closer than this to a mark on the tape counts as on it
+SHOW_TOL_M = 6e-5  # closer to a mark than this counts as on it: plan.json rounds lengths to 0.1 mm
 LONGEST_TEXT = 60  # characters; no length on a tape needs more
 
 _INCHES_PER: dict[str, Fraction] = {
@@ -216,11 +216,11 @@ def show_length(m: float, units: Units = "imperial", denominator: int = 16) -> s
 
     units `imperial`: feet, inches and reduced fractions of `denominator` (a power of two up to 64), inches
     alone below a foot; a trailing `+` says that the true value lies above the mark shown, `-` below it (by
-    more than 0.001 mm). units `metric`: millimeters, to 0.1 where they are not whole.
+    more than 0.06 mm, what rounding to 0.1 mm can hide). units `metric`: millimeters, to 0.1 where they are not whole.
     Raises ValueError when `m` is not finite or `denominator` is not on a tape.
 
-    >>> show_length(3.8227), show_length(0.1016), show_length(0.1), show_length(3.81, "metric")
-    ('12\\' 6-1/2"', '4"', '3-15/16"-', '3810 mm')
+    >>> show_length(3.8227), show_length(0.1016), show_length(0.102), show_length(3.81, "metric")
+    ('12\\' 6-1/2"', '4"', '4"+', '3810 mm')
     """
     if not math.isfinite(m):
         raise ValueError(f"not a length: {m!r}")

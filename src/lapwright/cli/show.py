@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from lapwright.lengths import show_length
+from lapwright.units import Kind, show_quantity
 
 Doc = Mapping[str, Any]
 WIDTH = 96
@@ -116,6 +117,12 @@ def survey(doc: Doc) -> None:
                 f"  Loop {loop['id']} {said}: off by {_len(doc, loop['misclosure_m'])} in {_len(doc, loop['perimeter_m'])}{ratio}."
             )
     _tail(doc)
+
+
+def _fact(words: str, known: Mapping[str, Any], kind: Kind, unit: str) -> None:
+    value = known["value"]
+    said = f"not known: {'; '.join(known['lacks'])}" if value is None else show_quantity(value, kind, unit)
+    _wrap(f"{words}: {said}", "  ")
 
 
 def check(doc: Doc) -> None:
