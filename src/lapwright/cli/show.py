@@ -100,13 +100,9 @@ def survey(doc: Doc) -> None:
         )
     table(["face", "loop", "width", "top", "turn", "openings", "through", "zones"], rows)
     facts = doc["survey"]
-    for name, unit in (("floor_area_m2", "m2"), ("heated_volume_m3", "m3")):
-        known = facts[name]
-        words = name.rsplit("_", 1)[0].replace("_", " ").capitalize()
-        shown = (
-            f"{known['value']:g} {unit}" if known["value"] is not None else f"not known: {'; '.join(known['lacks'])}"
-        )
-        _wrap(f"{words}: {shown}", "  ")
+    feet = doc["job"]["units"] == "imperial"
+    _fact("Floor area", facts["floor_area_m2"], "area", "sq ft" if feet else "m2")
+    _fact("Heated volume", facts["heated_volume_m3"], "volume", "cu ft" if feet else "m3")
     for loop in facts["loops"]:
         if loop["closes"] is None:
             print(f"  Loop {loop['id']}: an open chain, nothing to close.")
