@@ -38,8 +38,6 @@ def glyphs(bold: bool) -> tuple[dict[int, str], dict[str, float]]:
 def words(root: ElementTree.Element) -> Iterator[tuple[str, Polygon, float]]:
     """Yield each word that is set, the room that its figures and capitals take, and its size."""
     for el in root.iter(f"{NS}text"):
-        if el.get("aria-hidden"):
-            continue
         text, size, bold = el.text or "", float(el.get("font-size", "0")), el.get("font-weight") == "700"
         cmap, widths = glyphs(bold)
         wide = sum(widths[cmap.get(ord(c), ".notdef")] for c in text) * size

@@ -21,6 +21,7 @@ from lapwright.packet.view import STATE_WORDS, Row, View
 
 GAP = 10.0
 FEWEST = 3  # pieces at one place below which the elevation itself has room for their marks
+CROWDED = 5  # more marks than this at one place ask for a bigger close-up
 TALLEST = 0.95  # of its width
 
 
@@ -31,6 +32,10 @@ class Group:
     things: tuple[Row, ...]
     pieces: tuple[Row, ...]
     named: frozenset[str]  # ids of the pieces of all of them
+
+    def marks(self, view: View) -> set[str]:
+        """The marks on one of them."""
+        return {view.marks[p["id"]] for p in self.pieces}
 
     @property
     def title(self) -> str:
@@ -69,10 +74,7 @@ def _likeness(view: View, thing: Row, pieces: Iterable[Row]) -> tuple[object, ..
     return (
         thing.get("state"),
         outline(hole, x0, y0),
-        *(
-            (_number(view, p), p["role"], p["plane"]) + outline(view.shape(p["id"]), dx[p["plane"]], dy[p["plane"]])
-            for p in pieces
-        ),
+        *((_number(view, p), p["plane"], outline(view.shape(p["id"]), dx[p["plane"]], dy[p["plane"]])) for p in pieces),
     )
 
 

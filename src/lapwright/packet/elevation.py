@@ -8,11 +8,11 @@ from shapely import LineString
 
 from lapwright.geometry import from_rings
 from lapwright.packet.canvas import FAINT, SOFT, Canvas, spread, text_width
-from lapwright.packet.closeup import GAP, CloseUp, closeups
+from lapwright.packet.closeup import CROWDED, GAP, CloseUp, closeups
 from lapwright.packet.labels import Labels
 from lapwright.packet.linework import Frame, draw_pieces, hatch_lines, name_pieces, rings_of
 from lapwright.packet.sheets import Sheet
-from lapwright.packet.view import DECISIONS, STATE_WORDS, View
+from lapwright.packet.view import DECISIONS, STATE_WORDS, Row, View
 
 PRINT_FONT = "Source Sans Pro, DejaVu Sans Mono"
 SCREEN_FONT = "system-ui, -apple-system, sans-serif"
@@ -54,10 +54,12 @@ def screen_drawing(view: View, sheet: Sheet) -> str:
     return drawing.svg()
 
 
-def closeup_drawings(view: View, sheet: Sheet, width: float) -> list[str]:
-    """Return the sheet's close-ups for print, each `width` points wide."""
+def closeup_drawings(view: View, sheet: Sheet, widths: tuple[float, float]) -> list[str]:
+    """Return the sheet's close-ups for print; the second width is for a sheet that has crowded ones."""
     out = []
-    for group in closeups(view, sheet):
+    groups = closeups(view, sheet)
+    width = widths[any(len(g.marks(view)) > CROWDED for g in groups)]
+    for group in groups:
         canvas = Canvas(width, PRINT_FONT)
         canvas.height = CloseUp(view, group, canvas, (0, 0, width), PAPER.text).draw()
         out.append(canvas.svg(f"{sheet.surface}: {group.title}", "Close-up, seen from outside."))
@@ -172,10 +174,30 @@ class Elevation:
     def _marks(self) -> None:
         """Name the pieces here, except those that a close-up names."""
         own = [p for p in self.on_face if p["layer"] != "unit"]  # a unit is named by its opening
+        if self.sheet.key == "furring":
+            self._upright_names(own)
+            return
         close = {i for group in closeups(self.view, self.sheet) for i in group.named}
         names = {p["id"]: self.view.marks[p["id"]] for p in own if p["id"] not in close}
         within = (0.0, self.top, self.style.width, self.bottom)
         name_pieces(self.labels, self.view, self.frame, own, within, names)
+
+    def _upright_names(self, pieces: list[Row]) -> None:
+        """Name each upright of furring once, over the top of its highest piece; pieces count from below."""
+        tops: dict[str, Row] = {}
+        for piece in pieces:
+            name = self.view.marks[piece["id"]].rpartition(".")[0]
+            if name not in tops or self._top(piece) > self._top(tops[name]):
+                tops[name] = piece
+        size = self.style.text * 0.9
+        for name, piece in tops.items():
+            shape = self.frame.shape(self.view.shape(piece["id"]))
+            x0, y0, x1, _ = shape.bounds
+            half = text_width(name, size, True) / 2
+            self.labels.at(((x0 + x1) / 2, y0 + half + 3), name, size, up=True)
+
+    def _top(self, piece: Row) -> float:
+        return float(self.view.shape(piece["id"]).bounds[3])
 
     # ------------------------------------------------------------ heights and distances
 

@@ -21,6 +21,14 @@ class Labels:
         """Name the shapes that a leader's word would rather not hide."""
         self._shapes = shapely.STRtree(shapes)
 
+    def at(self, at: XY, text: str, size: float, *, up: bool = False) -> None:
+        """Set a bold word at a place, if nothing is set there yet."""
+        wide, high = text_width(text, size, True), size * 0.95
+        box = box_at(at, high, wide) if up else box_at(at, wide, high)
+        if self.canvas.free(box):
+            self.canvas.text(at, text, size, bold=True, up=up)
+            self.canvas.take(box)
+
     def inside(self, area: BaseGeometry, text: str, *, bold: bool = False) -> bool:
         """Set a word inside the area, as near its middle as there is room; upright if it must be.
 

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shapely import Polygon
+from shapely import MultiLineString, Polygon
 from shapely.affinity import rotate, translate
 
 from lapwright.geometry import from_rings
 from lapwright.packet.canvas import SHEET, SOFT, Canvas, text_width
 from lapwright.packet.elevation import PRINT_FONT, SCREEN_FONT
 from lapwright.packet.labels import Labels
-from lapwright.packet.linework import Frame, hatch_lines, rings_of
+from lapwright.packet.linework import Frame, hatch_lines, lines_of, rings_of
 from lapwright.packet.view import Row, View
 
 EDGE_M = 5e-4  # two edges closer than this are one knife cut: half a millimetre, the width of the blade
@@ -28,6 +28,8 @@ class Placed:
 
     cut: Row
     shape: Polygon
+    folds: MultiLineString
+    slits: MultiLineString
 
     @property
     def box(self) -> tuple[float, float, float, float]:
@@ -51,7 +53,14 @@ def placed(view: View, stock_id: str) -> list[Placed]:
     for cut in view.cuts_on[stock_id]:
         flat = rotate(from_rings(cut["flat"]), cut["turned_deg"], origin=(0, 0))
         x0, y0, *_ = flat.bounds
-        out.append(Placed(cut, translate(flat, cut["along_m"] - x0, cut["across_m"] - y0)))
+        dx, dy = cut["along_m"] - x0, cut["across_m"] - y0
+        pieces = view.pieces_of_cut.get(cut["id"], [])
+        slits = {tuple(map(tuple, p["facts"]["knife"])) for p in pieces if p["facts"].get("knife")}
+        folds, cuts = (
+            translate(rotate(MultiLineString(lines), cut["turned_deg"], origin=(0, 0)), dx, dy)
+            for lines in ([f["segment"] for f in cut["folds"]], [list(s) for s in sorted(slits)])
+        )
+        out.append(Placed(cut, translate(flat, dx, dy), folds, cuts))
     return out
 
 
@@ -163,6 +172,9 @@ def roll_drawing(view: View, stock_id: str, *, screen: bool = False) -> str:
             area = frame.shape(part)
             name = view.cut_label(item.cut["id"])
             canvas.path(rings_of(area), fill=SHEET, width=0.9, title=name)
+            folds, slits = (lines_of(frame.shape(g.intersection(band))) for g in (item.folds, item.slits))
+            canvas.path(folds, width=0.5, stroke=SOFT, dash="6 2 1 2", closed=False)
+            canvas.path(slits, width=1.5, dash="3 1.5", closed=False)
             _name(labels, area, name, view, item)
         canvas.path(rings_of(frame.shape(band)), width=1.3)
         _scale_marks(view, canvas, frame, items, start, end, width, text)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -107,6 +108,11 @@ def lap_words(view: View, sheet: Sheet) -> list[str]:
     return out
 
 
+def _natural(mark: str) -> list[tuple[int, str]]:
+    """Sort key that puts `B10.2` after `B9.1`."""
+    return [(int(part), "") if part.isdigit() else (0, part) for part in re.split(r"(\d+)", mark)]
+
+
 def table(view: View, sheet: Sheet) -> list[dict[str, Any]]:
     """Return one row per mark, place by place: what it is, size before folding, where it is cut, where it goes.
 
@@ -115,7 +121,9 @@ def table(view: View, sheet: Sheet) -> list[dict[str, Any]]:
     rows = []
     by_mark = one_per_mark(view, sheet)
     places = list(dict.fromkeys(pieces[0]["place"] for pieces in by_mark.values()))
-    for mark, pieces in sorted(by_mark.items(), key=lambda item: places.index(item[1][0]["place"])):
+    for mark, pieces in sorted(
+        by_mark.items(), key=lambda item: (places.index(item[1][0]["place"]), _natural(item[0]))
+    ):
         first = pieces[0]
         cut = view.cuts.get(first["cut"] or "")
         on_face = [view.shape(p["id"]).bounds for p in pieces if p["plane"] == "face"]

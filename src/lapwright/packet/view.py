@@ -18,10 +18,10 @@ SIXTEENTH_M = 0.0254 / 16
 ROUNDED_M = 0.51e-4  # half of the contract's 0.1 mm, and a hair
 
 STATES = {
-    "before": "unit set before the barrier",
-    "after": "barrier first, then the unit",
-    "kept": "old unit stays",
-    "insert": "new unit in the old frame",
+    "before": "set before the barrier",
+    "after": "set after the barrier",
+    "kept": "kept",
+    "insert": "new in the old frame",
 }
 STATE_WORDS = {"before": "set before", "after": "set after", "kept": "kept", "insert": "insert"}
 DECISIONS = {"keep": "KEEP", "remove": "tear off", "cover": "cover"}
