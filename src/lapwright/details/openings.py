@@ -17,6 +17,7 @@ from collections.abc import Iterable
 from typing import ClassVar
 
 from lapwright.details.base import Check, Claim, Context, Detail, HoleClaim, Piece, Place, Step
+from lapwright.details.egress import egress
 from lapwright.details.opening_case import AT_BASE_M, Case, around
 from lapwright.details.opening_strips import clear, patches, strips
 from lapwright.details.opening_units import ties, unit
@@ -66,6 +67,7 @@ class OpeningDetail(Detail):
         case = Case(place, ctx, opening, a, s, self.state, self.old_frame)
         for layer in ("barrier", "mat", "furring", "cladding"):
             yield HoleClaim(place.id, place.face.id, layer, opening.polygon)
+        yield from egress(opening, place.face, ctx)
         yield from clear(case)
         if min(a.ear_left, a.ear_right, a.rise) < 3 * IN or AT_BASE_M < a.hang < 3 * IN:
             yield Finding(
