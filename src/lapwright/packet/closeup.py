@@ -128,6 +128,7 @@ class CloseUp:
         state = str(thing.get("state") or "")
         if state:
             self.labels.stacked(hole, [(STATE_WORDS.get(state, state), self.text * 0.9, False)])
+        self.labels.keep_clear([self.frame.shape(s) for s in self.shapes], [])
         within = (left, top + self.text * 1.7, right, bottom + self.text)
         many = len(self.group.things) > 1
         names = {p["id"]: _number(self.view, p) if many else self.view.marks[p["id"]] for p in self.on_face}

@@ -1,7 +1,7 @@
 """Writes one sheet as DXF (release R2010), in inches or millimeters as the job is taped.
 
-Layers have plain names: `outline`, `openings`, `penetrations`, `keep`, `laps`, `chalk`, `dimensions`,
-`marks`, and one per trade layer (`barrier`, `strip`, `tape` ...) that holds the pieces as closed polylines.
+Layers have plain names: `outline`, `openings`, `penetrations`, `attachments`, `keep`, `laps`, `chalk`,
+`dimensions`, `marks`, and one per trade layer (`barrier`, `strip`, `tape` ...) that holds the pieces as closed polylines.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ FIXED_LAYERS = {
     "outline": (7, 70),
     "openings": (7, 35),
     "penetrations": (7, 35),
+    "attachments": (7, 50),
     "keep": (8, 18),
     "laps": (8, 13),
     "chalk": (5, 18),
@@ -102,6 +103,13 @@ class _Writer:
             shape = from_rings(pen["polygon"])
             self._rings(shape, "penetrations")
             self._word(pen["id"], shape.centroid.x, shape.bounds[3] + TEXT_M, "penetrations")
+        for thing in self.surface.get("attachments") or []:
+            if thing.get("polygon"):
+                self._rings(from_rings(thing["polygon"]), "attachments")
+            points = [(x * self.k, y * self.k) for x, y in thing["line"]]
+            self.space.add_lwpolyline(points, dxfattribs={"layer": "attachments"})
+            (ax, ay), (bx, by) = thing["line"][0], thing["line"][-1]
+            self._word(thing["id"], (ax + bx) / 2, (ay + by) / 2 + TEXT_M, "attachments")
         for zone in self.surface["zones"]:
             if zone["decision"] == "keep":
                 shape = from_rings(zone["polygon"])

@@ -87,6 +87,11 @@ class Elevation:
 
     def draw(self) -> None:
         """Put everything on the canvas."""
+        kept = [z for z in self.surface["zones"] if z["decision"] == "keep"]
+        self.labels.keep_clear(
+            [self.frame.shape(self.view.shape(p["id"])) for p in self.on_face],
+            [self.frame.shape(from_rings(t["polygon"])) for t in (*kept, *self.surface["openings"])],
+        )
         self._zones()
         self._context()
         draw_pieces(self.canvas, self.view, self.frame, self.on_face)

@@ -15,11 +15,12 @@ class Labels:
 
     def __init__(self, canvas: Canvas, size: float) -> None:
         self.canvas, self.size = canvas, size
-        self._shapes = shapely.STRtree([])
+        self._pieces = shapely.STRtree([])
+        self._foreign = shapely.STRtree([])
 
-    def keep_clear(self, shapes: list[BaseGeometry]) -> None:
-        """Name the shapes that a leader's word would rather not hide."""
-        self._shapes = shapely.STRtree(shapes)
+    def keep_clear(self, pieces: list[BaseGeometry], foreign: list[BaseGeometry]) -> None:
+        """Name what a leader's word would rather not lie on: pieces, and what must not seem to bear the word."""
+        self._pieces, self._foreign = shapely.STRtree(pieces), shapely.STRtree(foreign)
 
     def at(self, at: XY, text: str, size: float, *, up: bool = False) -> None:
         """Set a bold word at a place, if nothing is set there yet."""
@@ -77,15 +78,17 @@ class Labels:
         wide, high = text_width(text, self.size, bold), self.size
         middle = (x0 + x1) / 2, (y0 + y1) / 2
         self.canvas.take((x0, y0, x1, y1))
-        for at in (
+        places = [
             (x1 + wide / 2 + 3, middle[1]),
             (x0 - wide / 2 - 3, middle[1]),
             (middle[0], y0 - high / 2 - 2),
             (middle[0], y1 + high / 2 + 2),
-        ):
-            if self.canvas.free(box_at(at, wide, high)):
+        ]
+        for avoid, at in [(True, p) for p in places] + [(False, p) for p in places]:
+            box = box_at(at, wide, high)
+            if self.canvas.free(box) and not (avoid and _hides(self._foreign, box)):
                 self.canvas.text(at, text, self.size, bold=bold)
-                self.canvas.take(box_at(at, wide, high))
+                self.canvas.take(box)
                 return
         self.leader(area, text, bold=bold)
 
@@ -94,14 +97,15 @@ class Labels:
         foot = self._foot(area)
         size = self.size * 0.92
         wide, high = text_width(text, size, bold) + 2, size
-        for clear, grow in ((True, 1.0), (True, 0.85), (False, 0.85)):
+        both, foreign = (self._pieces, self._foreign), (self._foreign,)
+        for avoid, grow in ((both, 1.0), (both, 0.85), (foreign, 0.85), ((), 0.85)):
             for dx, dy in ring_offsets(size * 1.4, size * 0.8, 12):
                 side = 1 if dx > 1 else -1 if dx < -1 else 0
                 at = (foot[0] + dx + side * wide / 2, foot[1] + dy)
                 box = box_at(at, wide * grow, high * grow)
                 if box[0] < within[0] or box[1] < within[1] or box[2] > within[2] or box[3] > within[3]:
                     continue
-                if not self.canvas.free(box) or (clear and self._hides(box)):
+                if not self.canvas.free(box) or any(_hides(tree, box) for tree in avoid):
                     continue
                 if side:
                     end = (box[0] if side > 0 else box[2], at[1])
@@ -112,9 +116,6 @@ class Labels:
                 self.canvas.text(at, text, size * grow, bold=bold)
                 self.canvas.take(box)
                 return
-
-    def _hides(self, box: Box) -> bool:
-        return bool(len(self._shapes.query(shapely.box(*box), predicate="intersects")))
 
     def _room(self, area: BaseGeometry, wide: float, high: float) -> XY | None:
         x0, y0, x1, y1 = area.bounds
@@ -138,3 +139,7 @@ class Labels:
     def _foot(self, area: BaseGeometry) -> XY:
         point = area.point_on_surface()
         return point.x, point.y
+
+
+def _hides(shapes: shapely.STRtree, box: Box) -> bool:
+    return bool(len(shapes.query(shapely.box(*box), predicate="intersects")))

@@ -107,7 +107,6 @@ def name_pieces(
     for piece in pieces:
         if piece["id"] in names:
             by_name.setdefault(names[piece["id"]], []).append(piece)
-    labels.keep_clear([frame.shape(view.shape(i)) for i in sorted(shown)])
     waiting = []
     for name, mine in by_name.items():
         biggest = max(mine, key=lambda p: view.shape(p["id"]).area)

@@ -34,6 +34,7 @@ from lapwright.packet.words import (
 # 1 January 2000, 00:00 UTC: the PDF's own clock, the same for every packet.
 CREATED = 946684800
 FONT_PACKAGE = "font_source_sans_pro"
+EDGES = (("near edge", "far edge"), ("bottom edge", "top edge"))  # of a floor; of a wall
 PAGE_ROOM = 560.0  # points of a page's height that a drawing and its table share, title and figures off
 SHORTEST = 250.0
 CLOSE_UP_WIDTHS = (172.0, 262.0)  # three beside each other, or two
@@ -149,6 +150,7 @@ def _faces(view: View, root: Path) -> list[dict[str, Any]]:
         by_surface[sheet.surface].append(
             {
                 "title": sheet.title,
+                "edges": EDGES[view.surfaces[sheet.surface]["kind"] == "wall"],
                 "key": sheet.key,
                 "drawing": name,
                 "closeups": close,
@@ -233,7 +235,7 @@ def _stock(view: View, root: Path) -> list[dict[str, Any]]:
         )
         drawing = ""
         if not listed:
-            drawing = f"roll-{stock_id.replace('/', '-')}.svg"
+            drawing = f"roll-{view.files[stock_id]}.svg"
             (root / drawing).write_text(roll_drawing(view, stock_id), encoding="utf-8")
         entry["units"].append(
             {

@@ -41,11 +41,7 @@ class Sheet:
     title: str
     pieces: tuple[Row, ...]
     lines: tuple[Row, ...]
-
-    @property
-    def name(self) -> str:
-        """File name without its ending: `<surface>-<layer>`."""
-        return f"{self.surface.replace('/', '-')}-{self.key}"
+    name: str  # file name without its ending: `<surface>-<layer>`
 
 
 def _key(piece: Row, barrier_from: float | None) -> str | None:
@@ -75,7 +71,8 @@ def sheets(view: View) -> list[Sheet]:
             if key in groups:
                 own = sorted(lines.get(key, []), key=lambda r: (r["y_m"], r["x_from_m"], r["for"]))
                 title = view.layer_title(key) if key not in ("strip", "flashing") else TITLES[key]
-                out.append(Sheet(surface, key, title, tuple(groups[key]), tuple(own)))
+                name = f"{view.files[surface]}-{key}"
+                out.append(Sheet(surface, key, title, tuple(groups[key]), tuple(own), name))
     return out
 
 

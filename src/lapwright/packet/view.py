@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from functools import cached_property
 from typing import Any
@@ -120,6 +121,20 @@ class View:
         out: dict[str, list[Row]] = {}
         for lap in self.doc["laps"]:
             out.setdefault(lap["under"], []).append(lap)
+        return out
+
+    @cached_property
+    def files(self) -> dict[str, str]:
+        """File names of surfaces and stock units, without folder and ending: `/` becomes `-`."""
+        out: dict[str, str] = {}
+        for ids in (self.surfaces, self.stock):
+            taken: set[str] = set()
+            for name in ids:
+                plain = re.sub(r"[/\\\x00-\x1f]", "-", name).lstrip(".") or "x"
+                while plain.casefold() in taken:
+                    plain += "-2"
+                taken.add(plain.casefold())
+                out[name] = plain
         return out
 
     def cut_label(self, cut_id: str) -> str:

@@ -57,8 +57,8 @@ def _fill(doc: Mapping[str, Any], build: Path, progress: Progress) -> None:
         base.with_name(f"{sheet.name}.svg").write_text(screen_drawing(view, sheet), encoding="utf-8")
         base.with_name(f"{sheet.name}.dxf").write_text(dxf(view, sheet), encoding="utf-8", newline="")
     for stock_id in view.stock:
-        name = stock_id.replace("/", "-")
-        (build / "rolls" / f"{name}.svg").write_text(roll_drawing(view, stock_id, screen=True), encoding="utf-8")
+        drawing = roll_drawing(view, stock_id, screen=True)
+        (build / "rolls" / f"{view.files[stock_id]}.svg").write_text(drawing, encoding="utf-8")
     progress("packet.pdf")
     (build / "packet.pdf").write_bytes(packet_pdf(view))
 
