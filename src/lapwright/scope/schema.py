@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, PlainValidator, model_validator
+from pydantic import AfterValidator, BeforeValidator, PlainValidator, model_validator
 
 from lapwright.lengths import LengthError, parse_length
 from lapwright.survey.fields import (
@@ -48,9 +48,7 @@ def _layer(value: Any) -> str:
 class LayerBlock(Part):
     """One layer of an assembly: a product to buy, a material with its thickness, or plain figures."""
 
-    layer: Annotated[str, PlainValidator(_layer)] = must(
-        "What kind of layer: " + ", ".join(LAYERS) + ".", "mat"
-    )
+    layer: Annotated[str, PlainValidator(_layer)] = must("What kind of layer: " + ", ".join(LAYERS) + ".", "mat")
     product: Id | None = say("Catalog product to buy.", "mesh-mat")
     material: Id | None = say("Catalog material by name.", "board-sheathing")
     thickness: Thickness | None = say("Its thickness.", '3/4"')
@@ -120,12 +118,8 @@ class AcceptBlock(Part):
     """A warning that you accept. A stop cannot be accepted."""
 
     code: Words = must("Code of the finding.", "lap.relies_on_glue")
-    place: Words = say(
-        "Where it stands, as the finding says; everywhere when left out.", "front/ledger", default=""
-    )
-    reason: Words = must(
-        "Why it is acceptable; the packet prints it.", "ledger probed sound, taped and checked"
-    )
+    place: Words = say("Where it stands, as the finding says; everywhere when left out.", "front/ledger", default="")
+    reason: Words = must("Why it is acceptable; the packet prints it.", "ledger probed sound, taped and checked")
 
     @model_validator(mode="after")
     def _has_a_reason(self) -> AcceptBlock:
@@ -155,15 +149,21 @@ def _figure(value: Any) -> float | str:
 
 
 Figure = Annotated[float | str, PlainValidator(_figure)]
-Range = tuple[Percent, Percent]
+
+
+def _upward(value: tuple[float, float]) -> tuple[float, float]:
+    if value[0] > value[1]:
+        raise refuse("size", "It runs from high to low.", "Write [5, 15].")
+    return value
+
+
+Range = Annotated[tuple[Percent, Percent], AfterValidator(_upward)]
 
 
 class HouseBlock(SurveyBlock):
     """The whole job file: what stands, and what is wanted."""
 
-    assemblies: dict[Id, tuple[LayerBlock, ...]] = say(
-        "Walls and floors as layers, outside to inside.", default={}
-    )
+    assemblies: dict[Id, tuple[LayerBlock, ...]] = say("Walls and floors as layers, outside to inside.", default={})
     crew: CrewBlock | None = say("Who does it.", "{people: 4, wage: 45}")
     details: dict[Words, Id] = say(
         "The detail to use at a place, by the place's id.", "{front/w1: my-sill}", default={}
@@ -174,17 +174,7 @@ class HouseBlock(SurveyBlock):
     stock: tuple[StockBlock, ...] = say("What is there already.", default=())
     prices: dict[Id, Money] = say("Price of one pack by product.", "{self-adhered-sheet: 210}", default={})
     currency: Words = say("Currency of prices and wages.", "USD", default="USD")
-    unfound: Range = say(
-        "Percent to add for what has not come to light: from, to.", "[5, 15]", default=(5.0, 15.0)
-    )
+    unfound: Range = say("Percent to add for what has not come to light: from, to.", "[5, 15]", default=(5.0, 15.0))
     built: BuiltBlock | None = say("What is on the wall already.")
     accept: tuple[AcceptBlock, ...] = say("Warnings that you accept.", default=())
-    own_details: tuple[Words, ...] = say(
-        "Your own detail files, in the job folder.", "[details/vent.py]", default=()
-    )
-
-    @model_validator(mode="after")
-    def _range_runs_upward(self) -> HouseBlock:
-        if self.unfound[0] > self.unfound[1]:
-            raise refuse("size", "`unfound` runs from high to low.", "Write [5, 15].")
-        return self
+    own_details: tuple[Words, ...] = say("Your own detail files, in the job folder.", "[details/vent.py]", default=())

@@ -51,7 +51,7 @@ class Book:
             elif isinstance(here, list) and isinstance(key, int) and key < len(here):
                 here = here[key]
                 if isinstance(here, Mapping) and isinstance(here.get("id"), str):
-                    names[str(path[step - 1])] = here["id"]
+                    names[str(path[step - 1])] = here["id"][:40]
             else:
                 break
         thing = next((names[kind] for kind in _THINGS if kind in names), None)

@@ -162,6 +162,7 @@ FaceWidth = Annotated[Length, PlainValidator(length(above=0.0, high_m=300 * FOOT
 OpeningSize = Annotated[Length, PlainValidator(length(above=0.0, high_m=40 * FOOT_M))]
 SmallSize = Annotated[Length, PlainValidator(length(above=0.0, high_m=10 * FOOT_M))]
 Thickness = Annotated[Length, PlainValidator(length(above=0.0, high_m=10 * FOOT_M))]
+Depth = Annotated[Length, PlainValidator(length(0.0, 60 * FOOT_M))]
 RollLength = Annotated[Length, PlainValidator(length(above=0.0, high_m=3000 * FOOT_M))]
 Elevation = Annotated[Length, PlainValidator(length(-2000 * FOOT_M, 30000 * FOOT_M))]
 TapeError = Annotated[Length, PlainValidator(length(above=0.0, high_m=2 * FOOT_M))]

@@ -11,6 +11,7 @@ from pydantic import BeforeValidator, Field, PlainValidator, model_validator
 
 from lapwright.survey.fields import (
     Azimuth,
+    Depth,
     Elevation,
     FaceWidth,
     Flag,
@@ -19,7 +20,6 @@ from lapwright.survey.fields import (
     Len,
     OpeningSize,
     Part,
-    RollLength,
     SmallSize,
     Spot,
     TapeError,
@@ -94,22 +94,14 @@ class GableBlock(Part):
 
 
 def _base(value: Any) -> Any:
-    return (
-        value
-        if isinstance(value, dict)
-        else {"steps": value}
-        if isinstance(value, list)
-        else {"level": value}
-    )
+    return value if isinstance(value, dict) else {"steps": value} if isinstance(value, list) else {"level": value}
 
 
 class BaseBlock(Part):
     """The bottom edge of a face: `base: -8"`, or steps `[[x, y], ...]`: from x on rightwards it lies at y."""
 
     level: Height | None = say("One height all along.", '-8"')
-    steps: tuple[Spot, ...] | None = say(
-        "From each x on rightwards, the height y.", "[[0, -8\"], [12', -2']]"
-    )
+    steps: tuple[Spot, ...] | None = say("From each x on rightwards, the height y.", "[[0, -8\"], [12', -2']]")
 
 
 def _framing(value: Any) -> Any:
@@ -139,9 +131,7 @@ class ZoneBlock(Part):
     right: Len | None = say("Right side, from the face's left edge.", "12'")
     bottom: Height | None = say("Lower side, above the reference line.", "9'")
     top: Height | None = say("Upper side, above the reference line.", "18'")
-    points: tuple[Spot, ...] | None = say(
-        "Its corners in order, instead of the four sides.", "[[0, 9'], ...]"
-    )
+    points: tuple[Spot, ...] | None = say("Its corners in order, instead of the four sides.", "[[0, 9'], ...]")
     decision: Literal["keep", "remove", "cover"] = must(
         "keep: untouched; remove: old layers off, new skin on; cover: new skin over what stands.", "keep"
     )
@@ -191,9 +181,7 @@ class OpeningBlock(Part):
     detail: Id | None = say("The detail to use here, instead of the usual one.", "my-sill")
     bedroom: Flag = say("Whether somebody sleeps behind it (way out in a fire).", "yes", default=False)
     basement: Flag = say("Whether it is a basement's way out.", "yes", default=False)
-    clear: tuple[OpeningSize, OpeningSize] | None = say(
-        "Clear opening as measured: [width, height].", '[30", 26"]'
-    )
+    clear: tuple[OpeningSize, OpeningSize] | None = say("Clear opening as measured: [width, height].", '[30", 26"]')
     weight: Weight | None = say("Weight of the unit.", "110 lb")
 
     @model_validator(mode="after")
@@ -204,9 +192,7 @@ class OpeningBlock(Part):
             "round": ("center", "diameter"),
             "polygon": ("points",),
         }
-        need_only(
-            self, wants[self.shape], {n for names in wants.values() for n in names}, f"shape {self.shape}"
-        )
+        need_only(self, wants[self.shape], {n for names in wants.values() for n in names}, f"shape {self.shape}")
         return self
 
 
@@ -217,9 +203,7 @@ def need_only(block: Part, wanted: tuple[str, ...], known: set[str], why: str) -
         raise refuse("missing", f"{_listed(missing)} missing for {why}.", f"Add {' and '.join(missing)}.")
     extra = sorted(name for name in known - set(wanted) if getattr(block, name) is not None)
     if extra:
-        raise refuse(
-            "unknown", f"{_listed(extra)} out of place for {why}.", f"Take out {' and '.join(extra)}."
-        )
+        raise refuse("unknown", f"{_listed(extra)} out of place for {why}.", f"Take out {' and '.join(extra)}.")
 
 
 def _listed(names: list[str]) -> str:
@@ -276,9 +260,7 @@ class AttachmentBlock(Part):
         elif self.from_ is not None or self.to is not None:
             wanted = _LINE
         elif self.kind == "roof":
-            raise refuse(
-                "missing", "`from` and `to` are missing for a roof.", "Add from: [x, y] and to: [x, y]."
-            )
+            raise refuse("missing", "`from` and `to` are missing for a roof.", "Add from: [x, y] and to: [x, y].")
         else:
             wanted = _BAND
         if self.kind in ("deck_ledger", "belly_band"):
@@ -340,9 +322,7 @@ class FaceBlock(Part):
         if self.outline is not None:
             for name in ("height", "gable", "base"):
                 if getattr(self, name) is not None:
-                    raise refuse(
-                        "unknown", f"`outline` and `{name}` contradict each other.", "Keep one of them."
-                    )
+                    raise refuse("unknown", f"`outline` and `{name}` contradict each other.", "Keep one of them.")
         elif self.height is None:
             raise refuse("missing", "`height` is missing.", "Add height: the eave above the reference line.")
         return self
@@ -363,7 +343,7 @@ class LowestFloorBlock(Part):
     """What the house stands on."""
 
     kind: Literal["slab", "crawl", "basement"] = must("slab, crawl or basement.", "basement")
-    depth: RollLength | None = say("How far its floor lies below the reference line.", "6' 10\"")
+    depth: Depth | None = say("How far its floor lies below the reference line.", "6' 10\"")
 
 
 class WindBlock(Part):
@@ -391,16 +371,12 @@ class SurveyBlock(Part):
     first_face_azimuth: Azimuth | None = say(
         "Where the first face looks, degrees clockwise from true north (180 is south).", "180"
     )
-    walk: Literal["left", "right"] = say(
-        "Which way you walked while facing the wall.", "left", default="right"
-    )
+    walk: Literal["left", "right"] = say("Which way you walked while facing the wall.", "left", default="right")
     tape: TapeBlock | None = say("How far off tape and square may be.", '{length_error: 1/4", turn_error: 1}')
     loops: dict[Id, LoopBlock] = say("Rings and chains of faces; one called main when left out.", default={})
     faces: tuple[FaceBlock, ...] = say("The walls in the order you walked.", default=())
     storeys: tuple[StoreyBlock, ...] = say("The stories.", default=())
-    lowest_floor: LowestFloorBlock | None = say(
-        "What the house stands on.", "{kind: basement, depth: 6' 10\"}"
-    )
+    lowest_floor: LowestFloorBlock | None = say("What the house stands on.", "{kind: basement, depth: 6' 10\"}")
     fuel_burning: tuple[Words, ...] = say("What burns fuel in the house.", "[boiler, range]", default=())
     services: dict[Words, Words] = say("What comes in and how.", "{power: overhead}", default={})
     wind: WindBlock | None = say("Wind.", "{speed: 115 mph, exposure: B}")
