@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from lapwright.details.base import Detail
+from lapwright.details.boundary_sides import EndOfSkin, OldBeside, OldBesideChannel, Seam
+from lapwright.details.boundary_stacked import OldAbove, OldBelow
 from lapwright.details.edges import Base, Corner, InsideCorner
 from lapwright.details.fields import FastenedCourses, SelfAdheredCourses, TearOff
 from lapwright.details.openings import UnitAfter, UnitBefore, UnitInsert, UnitKept
+from lapwright.details.tops import EaveClosed, EaveOpen, EaveOpened, EaveVented, Rake
 
 DETAILS: tuple[Detail, ...] = (
     TearOff(),
@@ -18,4 +21,15 @@ DETAILS: tuple[Detail, ...] = (
     UnitAfter(),
     UnitKept(),
     UnitInsert(),
+    EaveOpen(),
+    EaveOpened(),
+    EaveClosed(),
+    EaveVented(),
+    Rake(),
+    OldBelow(),
+    OldAbove(),
+    OldBeside(),
+    OldBesideChannel(),
+    EndOfSkin(),
+    Seam(),
 )

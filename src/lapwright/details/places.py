@@ -15,7 +15,7 @@ from shapely.geometry import polygon
 
 from lapwright.details.base import Context, Place
 from lapwright.details.runs import Line, left_over, merged_spans, shared_parts
-from lapwright.geometry import polygons
+from lapwright.geometry import polygons, snap
 from lapwright.survey.model import Face, Opening, Penetration, Zone
 
 # Layers that are put on in a field, by place kind. Furring is laid on studs, cladding by area.
@@ -95,8 +95,9 @@ def edges_of(zone: Zone) -> Iterator[tuple[str, tuple[float, float], tuple[float
 
     Start lies left of end (below it on a vertical edge). `top` is level, `rake` slopes.
     """
-    shape = polygon.orient(zone.polygon)  # the zone lies to the left of every edge
-    for ring in (shape.exterior, *shape.interiors):
+    # on a grid of 0.1 um, so that two zones split along a rake leave no hair between them
+    shapes = [polygon.orient(p) for p in polygons(snap(zone.polygon, 1e-7))]  # the zone lies to the left of every edge
+    for ring in (r for shape in shapes for r in (shape.exterior, *shape.interiors)):
         for (x0, y0, *_), (x1, y1, *_) in itertools.pairwise(ring.coords):
             if abs(x1 - x0) < 1e-6:
                 low, high = sorted(((x0, y0), (x1, y1)), key=lambda p: p[1])

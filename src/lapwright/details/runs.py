@@ -5,6 +5,7 @@ No material is shaped here; these helpers only find the lines that run claims fo
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Sequence
 
@@ -78,8 +79,7 @@ def shared_parts(line: Line, outline: Polygon, shortest: float = 0.05) -> list[L
     total = math.hypot(x1 - x0, y1 - y0)
     spans = []
     for ring in (outline.exterior, *outline.interiors):
-        points = list(ring.coords)
-        for p, q in zip(points, points[1:], strict=False):
+        for p, q in itertools.pairwise(ring.coords):
             off = [abs((x1 - x0) * (r[1] - y0) - (y1 - y0) * (r[0] - x0)) / total for r in (p, q)]
             if max(off) > 1e-4:
                 continue
@@ -131,15 +131,35 @@ def lengths(total: float, longest: float, lap: float) -> list[Span]:
     return [*out, (at, total)]
 
 
+def climbing(line: Line, longest: float | None, lap: float) -> list[Line]:
+    """Return the lengths of a run in the order they go on, lowest first, so that the upper laps over the lower.
+
+    A level run, or one that one length covers, stays whole. The direction of the line is kept.
+
+    >>> climbing(((0.0, 5.0), (0.0, 0.0)), 3.0, 0.5)
+    [((0.0, 3.0), (0.0, 0.0)), ((0.0, 5.0), (0.0, 2.5))]
+    """
+    (x0, y0), (x1, y1) = line
+    total = math.hypot(x1 - x0, y1 - y0)
+    if longest is None or total <= longest + 1e-9 or abs(y1 - y0) < 1e-6:
+        return [line]
+    if y1 > y0:
+        return [(along(line, a), along(line, b)) for a, b in lengths(total, longest, lap)]
+    return [(along(line, total - b), along(line, total - a)) for a, b in lengths(total, longest, lap)]
+
+
 def strip_product(place: Place, ctx: Context, width: float) -> Product:
-    """Return what a strip of this width is cut from: the barrier's own roll when it sticks, else tape."""
+    """Return what a strip of this width is cut from: the barrier's own roll when it sticks, else the narrowest tape.
+
+    Wider than any tape, it is ripped from a roll of self-adhered sheet.
+    """
     sheet = ctx.product(place, "barrier", "self-adhered-sheet")
     if sheet.word("adhesive"):
         return sheet
-    for name in ("flashing-tape-4", "flashing-tape-6"):
+    for name in ("flashing-tape-4", "flashing-tape-6", "flashing-tape-9"):
         if width <= ctx.catalog[name].needed("width_m") + 1e-9:
             return ctx.catalog[name]
-    return ctx.catalog["flashing-tape-9"]
+    return ctx.catalog["self-adhered-sheet"]
 
 
 def wall_of(place: Place) -> str:

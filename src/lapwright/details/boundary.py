@@ -1,0 +1,292 @@
+"""Old to new: where the new skin meets what is kept, another make-up, or the end of the wall.
+
+Water goes out over what is below: over the old cladding where the old is below (IRC R703.1.1), from the
+old felt over the new strip where the old is above (IRC R703.2, upper over lower). Beside, a strip bridges
+the joint behind the old cladding's edge. Kept cladding hides what is behind it, so each joint begins with
+a look behind it, and its backing is "not seen" until then. Old and new move apart: slack stays in the sheet.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import ClassVar
+
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from lapwright.details.base import (
+    PHASE_AFTER,
+    PHASE_BEFORE,
+    PHASE_CLADDING,
+    PHASE_EXISTING,
+    Check,
+    Claim,
+    Context,
+    Detail,
+    Part,
+    Piece,
+    PieceClaim,
+    Place,
+    RunClaim,
+    Step,
+    TieClaim,
+)
+from lapwright.details.fields import LADDER, wall_cautions
+from lapwright.details.runs import (
+    Line,
+    climbing,
+    free_runs,
+    inside_of,
+    opening_shapes,
+    strip_product,
+    torn_off,
+    wall_of,
+)
+from lapwright.details.shapes import IN, limits_of, one
+from lapwright.details.work import check, face_length, of_step, say, step
+from lapwright.geometry import polygons, quad
+
+# Below every sill strip: a course lies over the joint's strip, a sill strip may lie over that course.
+PHASE_JOINT = PHASE_BEFORE - 2
+PHASE_TUCK = PHASE_AFTER + 40
+SEAL_M = 0.5 * IN
+MOVES = (
+    "Old and new move 1/4 to 1/2 in against each other here: no rigid glued edge across the joint (common practice)."
+)
+LATER = PHASE_CLADDING + 90
+
+
+class Boundary(Detail):
+    """What all joints share: a look behind the old cladding first, a strip with slack, a bead at the end."""
+
+    settings = {
+        "tuck": 6 * IN,
+        "reach": 6 * IN,
+        "lap": 6 * IN,
+        "slack": 0.5 * IN,
+        "end_clear": 12 * IN,
+        "course_clear": 4 * IN,
+        "old_cladding": 0.75 * IN,
+        "drip": 0.25 * IN,
+    }
+    sources = {
+        "tuck": "IRC R703.2: joints at least 6 in",
+        "reach": "IRC R703.2: joints at least 6 in",
+        "lap": "IRC R703.2: joints at least 6 in",
+        "slack": "common practice: old-to-new moves 1/4-1/2 in",
+        "end_clear": "common practice",
+        "course_clear": "common practice",
+        "old_cladding": "common practice: measure it",
+        "drip": "common practice: drips 1/4 in off the face below",
+    }
+    old_at: ClassVar[str] = ""  # words: where the old is
+    keeps: ClassVar[bool] = True  # old cladding with something unseen behind it
+    sealed: ClassVar[bool] = False  # a bead closes the joint; never where water or air of the gap must get out
+    strip_phase: ClassVar[int] = PHASE_JOINT
+
+    # ------------------------------------------------------------ claims
+
+    def claims(self, place: Place, ctx: Context) -> Iterator[Claim]:
+        assert place.line is not None
+        if place.assembly is None or place.assembly.product("barrier") is None:
+            return
+        s = {k: ctx.setting(self, k) for k in self.settings}
+        yield from self._joint(place, ctx, s)
+        if self.sealed and (place.other is not None):
+            yield from self._bead(place)
+
+    def _joint(self, place: Place, ctx: Context, s: dict[str, float]) -> Iterator[Claim]:
+        return iter(())
+
+    def _lines(self, place: Place, low: float, high: float) -> list[Line]:
+        assert place.line is not None
+        return free_runs(place.line, low, high, place.face.outline, opening_shapes(place))
+
+    def _felt(self, place: Place, low: float, high: float) -> Iterator[PieceClaim]:
+        """Yield the old felt behind the kept cladding along the joint: taken as there, not seen."""
+        assert place.line is not None
+        area = quad(*place.line, low, high).intersection(place.other_zone.polygon if place.other_zone else Polygon())
+        for opening in opening_shapes(place):
+            area = area.difference(opening)
+        for n, part in enumerate(polygons(area)):
+            yield PieceClaim(
+                key=f"{place.id}/old-felt{'' if n == 0 else f'-{n + 1}'}",
+                place=place.id,
+                role="old-felt",
+                layer="existing",
+                product=None,
+                parts=(Part(place.face.id, "face", part),),
+                phase=PHASE_EXISTING,
+                step=f"{place.id}/probe",
+                held="fastened",
+                facts={"not_seen": True, "behind": "old cladding"},
+            )
+
+    def _strip(
+        self, place: Place, ctx: Context, s: dict[str, float], low: float, high: float, over_field: BaseGeometry | None,
+        under: tuple[str, ...] = (),
+    ) -> Iterator[RunClaim]:  # fmt: skip
+        product = strip_product(place, ctx, high - low)
+        runs = [
+            part
+            for line in self._lines(place, low, high)
+            for part in climbing(line, product.number("hold_length_m"), s["lap"])
+        ]
+        for n, line in enumerate(runs):
+            yield RunClaim(
+                key=f"{place.id}/strip{'' if n == 0 else f'-{n + 1}'}",
+                place=place.id,
+                role="joint-strip",
+                layer="strip",
+                product=product.id,
+                surface=place.face.id,
+                start=line[0],
+                end=line[1],
+                low=low,
+                high=high,
+                phase=self.strip_phase,
+                step=f"{place.id}/strip",
+                rank=1 + n,
+                max_m=product.number("hold_length_m"),
+                lap_m=s["lap"],
+                over_field=over_field,
+                under=under,
+                facts={"movement": True, "slack_m": s["slack"]},
+            )
+
+    def _bead(self, place: Place) -> Iterator[Claim]:
+        """Yield sealant over backer rod between the new cladding's edge and the old, up the joint."""
+        assert place.line is not None
+        # the new zone lies to the left of the upright line at its right end
+        low, high = (0.0, SEAL_M) if place.sort.endswith("right") else (-SEAL_M, 0.0)
+        area = one(quad(*place.line, low, high).intersection(inside_of(place)))
+        for name, product, rank in (("backer", "backer-rod", 8), ("bead", "sealant", 9)):
+            yield PieceClaim(
+                key=f"{place.id}/{name}",
+                place=place.id,
+                role=f"joint-{name}",
+                layer="sealant",
+                product=product,
+                parts=(Part(place.face.id, "face", area),),
+                phase=LATER,
+                step=f"{place.id}/seal",
+                rank=rank,
+                held="sealed" if name == "bead" else "loose",
+                quantity=(math.dist(*place.line), "m"),
+                facts={"movement": True},
+            )
+
+    def _tie(self, place: Place, water: tuple[str, ...] | None, air: tuple[str, ...]) -> Claim:
+        assert place.line is not None
+        return TieClaim(place.id, (wall_of(place), _beyond(place)), place.face.id, place.line, water, air, None, None)
+
+    # ------------------------------------------------------------ steps and checks
+
+    def steps(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Step]:
+        assert place.line is not None
+        at = f"{place.face.id}, {say(ctx, math.dist(*place.line))} {self.old_at}"
+        first: tuple[str, ...] = torn_off(place)
+        if self.keeps:
+            yield step(
+                ctx,
+                place,
+                self.name,
+                "probe",
+                f"Loosen the edge of the old cladding along {at} and look behind it: felt and its laps, rot, where water that "
+                "gets behind it goes; photograph every 4 ft.",
+                [("check", max(1.0, math.dist(*place.line) / 1.2))],
+                pieces,
+                needs=first,
+                cautions=(*wall_cautions(ctx), LADDER),
+                reason="" if of_step(pieces, place, "probe") else "looks and photographs; no material",
+            )
+            first = ("probe",)
+        yield from self._work(place, ctx, pieces, at, first)
+        if of_step(pieces, place, "seal"):
+            yield step(
+                ctx,
+                place,
+                self.name,
+                "seal",
+                f"Backer rod and sealant along {at}, {say(ctx, SEAL_M)} wide, on two sides only; leave the foot open to drain. {MOVES}",
+                [("sealant", math.dist(*place.line))],
+                pieces,
+                needs=("strip", f"{wall_of(place)}/cladding/siding"),
+                limits=limits_of(ctx.catalog["sealant"]),
+            )
+
+    def _work(self, place: Place, ctx: Context, pieces: list[Piece], at: str, needs: tuple[str, ...]) -> Iterator[Step]:
+        yield self._strip_step(place, ctx, pieces, f"Strip along {at}", needs)
+
+    def _strip_step(
+        self, place: Place, ctx: Context, pieces: list[Piece], text: str, needs: tuple[str, ...], slack: bool = True
+    ) -> Step:
+        mine = of_step(pieces, place, "strip")
+        product = ctx.catalog[mine[0].product or ""] if mine else strip_product(place, ctx, 0.1)
+        loose = (
+            f" Leave the backing on over {say(ctx, 1 * IN)} each side of the joint, so that it can move."
+            if slack
+            else ""
+        )
+        return step(
+            ctx,
+            place,
+            self.name,
+            "strip",
+            f"{text}; upper lengths over lower; roll.{loose}",
+            [("strip", max(face_length(mine), 0.1))],
+            pieces,
+            needs=needs,
+            limits=limits_of(product),
+            cautions=(LADDER,),
+            reason="" if mine else "no strip fits here; close it with liquid film by hand",
+        )
+
+    def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
+        if self.keeps:
+            yield check(
+                place,
+                "probe",
+                "behind",
+                f"behind the old cladding of {place.face.id} {self.old_at}: felt there and sound, no rot, water has a way out",
+                "yes/no",
+                1.0,
+                1.0,
+                "Do not tie to it: take off old cladding until it is sound, and write it in house.yaml under found.",
+                "IRC R703.1.1; hose test where in doubt, common practice",
+                count=3,
+            )
+        if of_step(pieces, place, "strip"):
+            wide = ctx.setting(self, "tuck")
+            yield check(
+                place,
+                "strip",
+                "lap",
+                f"strip {self.old_at} of {place.face.id}: width behind or onto the old",
+                "mm",
+                round(self._lap(place, pieces, wide) * 1000, 1),
+                None,
+                "Loosen more of the old cladding; a narrower lap relies on glue.",
+                self.sources["tuck"],
+                count=3,
+            )
+
+    def _lap(self, place: Place, pieces: list[Piece], tuck: float) -> float:
+        return tuck
+
+
+def _beyond(place: Place) -> str:
+    """Return the other side of the joint by name: a kept zone, a neighbor, or the end of the survey."""
+    if place.other_zone is not None:
+        return f"{place.face.id}/{place.other_zone.id}"
+    return place.other.id if place.other is not None else "beyond"
+
+
+def depth(place: Place, want: float) -> float:
+    """Return how far a strip can go onto the old side: the wanted width or what there is of it."""
+    if place.other_zone is None or place.line is None:
+        return want
+    x0, y0, x1, y1 = place.other_zone.polygon.bounds
+    upright = abs(place.line[1][0] - place.line[0][0]) < 1e-6
+    return min(want, float(x1 - x0) if upright else float(y1 - y0))
