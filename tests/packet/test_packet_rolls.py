@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
 import re
 from typing import Any
 
 import packet_doc
 import pytest
-from shapely import Polygon
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import Polygon, box
 from shapely.affinity import rotate, translate
 
 from lapwright.lengths import parse_length
@@ -15,6 +18,7 @@ from lapwright.packet.rolls import KnifeCut, knife_sequence
 from lapwright.packet.view import View
 
 Box = tuple[float, float, float, float]
+IN = 0.0254
 NEAR = 0.0254 / 32 + 1e-6  # the tape is read to a sixteenth
 
 
@@ -43,11 +47,11 @@ def follow(lines: list[KnifeCut], block: Box, flats: dict[str, Polygon]) -> dict
         depth = line.depth
         while m := re.match(r"(Cut across|Rip) at ([^:,]+?) from the (?:left|near edge)(.*)", rest):
             axis = 0 if m[1] == "Cut across" else 1
-            at = [metres(m[2])]
+            at = [here[axis] + metres(m[2])]
             rest = m[3]
             if waste := re.match(r" \(waste before it\)(?:, then at ([^:,]+?) from the (?:left|near edge))?", rest):
                 last[depth] = at[0]
-                at = [metres(waste[1])] if waste[1] else [here[axis + 2]]
+                at = [here[axis] + metres(waste[1])] if waste[1] else [here[axis + 2]]
                 rest = rest[waste.end() :]
             for flat in flats.values():
                 edges = (flat.bounds[axis], flat.bounds[axis + 2])
@@ -126,3 +130,61 @@ def test_a_piece_in_the_hole_of_another_is_cut_by_the_outlines() -> None:
     (line,) = knife_sequence(View(doc), "m/1")
     assert line.words.startswith("Cut across at 6' 6-3/4\"")
     assert "by the outlines" in line.words and set(line.cuts) == {"a", "b"}
+
+
+@st.composite
+def guillotine(draw: st.DrawFn) -> list[Box]:
+    """Rectangles on a 16 ft x 5 ft sheet that straight cuts can part, some of them waste."""
+    out: list[Box] = []
+
+    def part(x0: int, y0: int, x1: int, y1: int, depth: int) -> None:
+        if depth < 5 and draw(st.booleans()) and max(x1 - x0, y1 - y0) >= 4:
+            if (draw(st.booleans()) or y1 - y0 < 4) and x1 - x0 >= 4:
+                at = draw(st.integers(x0 + 2, x1 - 2))
+                part(x0, y0, at, y1, depth + 1)
+                part(at, y0, x1, y1, depth + 1)
+                return
+            if y1 - y0 >= 4:
+                at = draw(st.integers(y0 + 2, y1 - 2))
+                part(x0, y0, x1, at, depth + 1)
+                part(x0, at, x1, y1, depth + 1)
+                return
+        if draw(st.integers(0, 3)):
+            out.append((x0 * IN, y0 * IN, x1 * IN, y1 * IN))
+
+    part(0, 0, 192, 60, 0)
+    return out
+
+
+@given(guillotine())
+@settings(max_examples=60 * int(os.environ.get("LAPWRIGHT_SOAK", "1")), deadline=None)
+def test_any_sheet_that_straight_cuts_can_part_is_parted(boxes: list[Box]) -> None:
+    doc = {
+        "job": {"units": "imperial"},
+        "surfaces": [],
+        "pieces": [],
+        "laps": [],
+        "findings": [],
+        "stock": [{"id": "s", "product": "m", "length_m": 192 * IN, "width_m": 60 * IN}],
+        "cuts": [
+            {
+                "id": str(i),
+                "product": "m",
+                "flat": [[[0, 0], [x1 - x0, 0], [x1 - x0, y1 - y0], [0, y1 - y0], [0, 0]]],
+                "folds": [],
+                "stock": "s",
+                "along_m": x0,
+                "across_m": y0,
+                "turned_deg": 0,
+            }
+            for i, (x0, y0, x1, y1) in enumerate(boxes)
+        ],
+    }
+    lines = knife_sequence(View(doc), "s")
+    assert not any("outlines" in line.words for line in lines)
+    flats = lying(doc, "s")
+    got = follow(lines, (0.0, 0.0, 192 * IN, 60 * IN), flats)
+    assert set(got) == set(flats)
+    for cut, block in got.items():
+        assert not [c for c in flats if c != cut and _inside(flats[c], block)]
+        assert Polygon(flats[cut]).within(box(*block).buffer(NEAR))

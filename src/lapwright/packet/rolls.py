@@ -1,7 +1,8 @@
 """Draws each roll, sheet and length with the pieces cut from it, and says in which order to cut.
 
 The knife sequence is read off the packing: cuts straight across the whole width first, then rips along
-what was cut off, and so on, as a knife and a straightedge can do them. Pieces that no straight cut can part
+what was cut off, and so on, as a knife and a straightedge can do them. Distances are those of the part in
+hand: first the whole roll, then what came off it. Pieces that no straight cut can part
 (one inside the hole of another) are cut by their outline.
 """
 
@@ -68,7 +69,8 @@ def knife_sequence(view: View, stock_id: str) -> list[KnifeCut]:
     """Return the knife cuts of a stock unit in working order, from its left end."""
     stock = view.stock[stock_id]
     block = (0.0, 0.0, float(stock["length_m"]), float(stock["width_m"]))
-    return _split(view, placed(view, stock_id), block, 0, across=True)
+    items = placed(view, stock_id)
+    return _split(view, items, block, 0, across=True) if items else []
 
 
 def _groups(items: list[Placed], axis: int) -> list[list[Placed]]:
@@ -117,10 +119,10 @@ def _cut_groups(
         inner = list(block)
         inner[axis], inner[axis + 2] = low, high
         verb = "Cut across" if axis == 0 else "Rip"
-        head = f"{verb} at {_at(view, high, axis)}" if block[axis + 2] - high > EDGE_M else "The rest"
+        head = f"{verb} at {_at(view, high - block[axis], axis)}" if block[axis + 2] - high > EDGE_M else "The rest"
         if low - done > EDGE_M:
-            again = "" if head == "The rest" else f", then at {_at(view, high, axis)}"
-            head = f"{verb} at {_at(view, low, axis)} (waste before it){again}"
+            again = "" if head == "The rest" else f", then at {_at(view, high - block[axis], axis)}"
+            head = f"{verb} at {_at(view, low - block[axis], axis)} (waste before it){again}"
         done = high
         box = (inner[0], inner[1], inner[2], inner[3])
         parts = _split(view, group, box, depth + 1, across=axis == 1)
