@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from shapely import LineString, Polygon
 
-from lapwright.geometry import arc, box, circle
+from lapwright.geometry import arc, box
 from lapwright.lengths import Length
 from lapwright.survey.schema import (
     AttachmentBlock,
@@ -49,9 +49,7 @@ def simple(points: list[Corner], name: str) -> Polygon:
         raise ShapeError(name, "Fewer than three corners.", "Give every corner in order.")
     shape = Polygon(points)
     if not shape.exterior.is_simple or not shape.is_valid:
-        raise ShapeError(
-            name, "The outline crosses or touches itself.", "Give the corners in order round the shape."
-        )
+        raise ShapeError(name, "The outline crosses or touches itself.", "Give the corners in order round the shape.")
     if shape.area < 1e-4:  # a square centimeter: nothing that is built is smaller
         raise ShapeError(name, "The outline encloses nothing.", "Check the figures.")
     return shape
@@ -114,9 +112,7 @@ def _bottom(face: FaceBlock, width: float, base_m: float) -> list[Corner]:
     for index, (x, y) in enumerate(steps):
         end = steps[index + 1][0] if index + 1 < len(steps) else width
         if not x < end <= width:
-            raise ShapeError(
-                "base", "The steps do not run from left to right.", "Each x is more than the one before."
-            )
+            raise ShapeError("base", "The steps do not run from left to right.", "Each x is more than the one before.")
         out += [(x, y), (end, y)]
     return out
 
@@ -128,7 +124,7 @@ def opening_polygon(opening: OpeningBlock) -> Polygon:
         return simple(corners(opening.points), "points")
     if opening.shape == "round":
         assert opening.center is not None and opening.diameter is not None
-        return circle((opening.center[0].m, opening.center[1].m), opening.diameter.m)
+        return _circle((opening.center[0].m, opening.center[1].m), opening.diameter.m)
     assert opening.left and opening.sill and opening.width and opening.height
     left, sill = opening.left.m, opening.sill.m
     right = float_sum(opening.left.inches, opening.width.inches)
@@ -138,14 +134,27 @@ def opening_polygon(opening: OpeningBlock) -> Polygon:
     assert opening.rise is not None
     half, rise = opening.width.m / 2, opening.rise.m
     if rise > half + 1e-9:
-        raise ShapeError(
-            "rise", "The arch rises more than half its width.", "Give its corners as shape: polygon."
-        )
+        raise ShapeError("rise", "The arch rises more than half its width.", "Give its corners as shape: polygon.")
     radius = (half**2 + rise**2) / (2 * rise)
     span = math.degrees(math.atan2(half, radius - rise))
-    curve = arc(((left + right) / 2, head + rise - radius), radius, 90 - span, 90 + span)
-    curve[0], curve[-1] = (right, head), (left, head)
-    return Polygon([(left, sill), (right, sill), *curve])
+    middle, top = (left + right) / 2, float_sum(opening.sill.inches, opening.height.inches, opening.rise.inches)
+    center = (middle, top - radius)
+    # Two arcs that meet at the crown, so that the opening's head is a corner of it.
+    rising, falling = arc(center, radius, 90 - span, 90), arc(center, radius, 90, 90 + span)
+    return Polygon(
+        [(left, sill), (right, sill), (right, head), *rising[1:-1], (middle, top), *falling[1:-1], (left, head)]
+    )
+
+
+def _circle(center: Corner, diameter: float) -> Polygon:
+    """Return a circle within 1 mm, with corners at its four extremes, so that its box is exact."""
+    x, y = center
+    radius = diameter / 2
+    extremes = [(x + radius, y), (x, y + radius), (x - radius, y), (x, y - radius)]
+    points: list[Corner] = []
+    for quarter, extreme in enumerate(extremes):
+        points += [extreme, *arc(center, radius, 90 * quarter, 90 * quarter + 90)[1:-1]]
+    return Polygon(points)
 
 
 def float_sum(*inches: Fraction) -> float:
@@ -157,7 +166,7 @@ def sized(at: tuple[Length, Length], size: SizeBlock) -> Polygon:
     """Return the circle (one size) or box (two sizes) about a center."""
     x, y = at
     if size.height is None:
-        return circle((x.m, y.m), size.width.m)
+        return _circle((x.m, y.m), size.width.m)
     dx, dy = size.width.inches / 2, size.height.inches / 2
     left, right = float_sum(x.inches, -dx), float_sum(x.inches, dx)
     return box(left, float_sum(y.inches, -dy), right, float_sum(y.inches, dy))
