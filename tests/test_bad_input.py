@@ -27,7 +27,7 @@ from lapwright.findings import BadJob, Finding
 from lapwright.scope.model import Job
 from lapwright.scope.read import job_of, read_job
 from lapwright.scope.schema import HouseBlock
-from lapwright.survey.words import _block_of as block_of
+from lapwright.survey.words import block_of
 from lapwright.survey.yamlfile import parse_yaml, read_yaml
 
 HERE = Path(__file__).parent
@@ -254,7 +254,7 @@ def mutated(draw: st.DrawFn) -> tuple[str, Path]:
         above, key = holder(data, path), path[-1]
         act = draw(st.sampled_from(["set", "set", "drop", "double", "rename", "exchange"]))
         if act == "set":
-            above[key] = draw(_values)
+            above[key] = copy.deepcopy(draw(_values))
         elif act == "drop":
             del above[key]
         elif act == "double" and isinstance(above, list):

@@ -160,9 +160,9 @@ class OpeningBlock(Part):
     """A rough opening for a window or door."""
 
     id: Id = must("Its name on this face.", "w1")
-    kind: Literal["window", "door"] = say("window or door.", "door", default="window")
+    kind: Literal["window", "door"] = say("window or door; window when left out.", "door", default="window")
     shape: Literal["rectangle", "arch", "round", "polygon"] = say(
-        "rectangle, arch, round or polygon.", "arch", default="rectangle"
+        "rectangle, arch, round or polygon; rectangle when left out.", "arch", default="rectangle"
     )
     left: Len | None = say("Left side, from the face's left edge (rectangle, arch).", "4'")
     sill: Height | None = say("Lower side, above the reference line (rectangle, arch).", "3'")
@@ -174,13 +174,13 @@ class OpeningBlock(Part):
     points: tuple[Spot, ...] | None = say("Corners in order (polygon).", "[[2', 9'], [4', 9'], [3', 11']]")
     state: Literal["before", "after", "kept", "insert"] = say(
         "before: the new unit is set before the barrier; after: after it; kept: the old unit stays; "
-        "insert: a new unit inside the old frame.",
+        "insert: a new unit inside the old frame. Kept when left out.",
         "before", default="kept",
     )  # fmt: skip
     unit: Id | None = say("Catalog product of the new unit.", "flanged-window")
     detail: Id | None = say("The detail to use here, instead of the usual one.", "my-sill")
     bedroom: Flag = say("Whether somebody sleeps behind it (way out in a fire).", "yes", default=False)
-    basement: Flag = say("Whether it is a basement's way out.", "yes", default=False)
+    basement: Flag = say("Whether it is the way out of a basement.", "yes", default=False)
     clear: tuple[OpeningSize, OpeningSize] | None = say("Clear opening as measured: [width, height].", '[30", 26"]')
     weight: Weight | None = say("Weight of the unit.", "110 lb")
 

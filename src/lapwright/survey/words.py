@@ -101,7 +101,7 @@ def _label(path: Path, book: Book) -> str:
     return ", ".join(names)
 
 
-def _block_of(annotation: Any) -> type[BaseModel] | None:
+def block_of(annotation: Any) -> type[BaseModel] | None:
     """Return the block class inside an annotation such as `tuple[OpeningBlock, ...] | None`."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
@@ -109,7 +109,7 @@ def _block_of(annotation: Any) -> type[BaseModel] | None:
         annotation, "__metadata__"
     ):
         for part in get_args(annotation):
-            found = _block_of(part)
+            found = block_of(part)
             if found is not None:
                 return found
     return None
@@ -122,7 +122,7 @@ def _block_at(schema: type[BaseModel], path: Path) -> type[BaseModel]:
         if isinstance(key, str):
             fields = {f.alias or name: f for name, f in block.model_fields.items()}
             if key in fields:
-                block = _block_of(fields[key].annotation) or block
+                block = block_of(fields[key].annotation) or block
     return block
 
 
