@@ -156,3 +156,28 @@ def rings_broken(made: Plan, points: int = 150) -> list[str]:
     holes = {f.id: [o.polygon for o in f.openings] for f in made.job.survey.faces}
     keys = ("job", "surfaces", "assemblies", "pieces", "cuts", "laps")
     return broken_rules(document(made, keys), holes, points=points)
+
+
+def loops_of_laps(made: Plan) -> list[str]:
+    """Return every ring of laps, exactly: where all pieces at a point are ordered pairwise, a ring holds one of two or three."""
+    from collections import defaultdict
+
+    laps = [x for x in made.layout.laps]
+    below: dict[str, list[Any]] = defaultdict(list)
+    for lap in laps:
+        below[lap.over].append(lap)
+    out = []
+    for first in laps:
+        for second in below[first.under]:
+            common = first.polygon.intersection(second.polygon)
+            if common.buffer(-2e-4).is_empty:  # a hair of the 0.01 mm grid, no sheet
+                continue
+            if second.under == first.over:
+                out.append(f"{first.over} <> {first.under}")
+                continue
+            out += [
+                f"{first.over} > {first.under} > {second.under} > {first.over}"
+                for third in below[second.under]
+                if third.under == first.over and not third.polygon.intersection(common).buffer(-2e-4).is_empty
+            ]
+    return out

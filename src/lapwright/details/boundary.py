@@ -12,7 +12,6 @@ import math
 from collections.abc import Iterator
 from typing import ClassVar
 
-from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.details.base import (
@@ -33,6 +32,7 @@ from lapwright.details.base import (
     TieClaim,
 )
 from lapwright.details.fields import LADDER, wall_cautions
+from lapwright.details.places import joints
 from lapwright.details.runs import (
     Line,
     climbing,
@@ -45,10 +45,12 @@ from lapwright.details.runs import (
 )
 from lapwright.details.shapes import IN, limits_of, one
 from lapwright.details.work import check, face_length, of_step, say, step
-from lapwright.geometry import polygons, quad
+from lapwright.geometry import Point, merged, polygons, quad
+from lapwright.survey.model import Face, Zone
 
-# Below every sill strip: a course lies over the joint's strip, a sill strip may lie over that course.
+# Below every strip of an opening: a course lies over the joint's strip, a sill strip may lie over that course.
 PHASE_JOINT = PHASE_BEFORE - 2
+PHASE_METAL = PHASE_BEFORE - 1
 PHASE_TUCK = PHASE_AFTER + 40
 SEAL_M = 0.5 * IN
 MOVES = (
@@ -103,29 +105,21 @@ class Boundary(Detail):
         assert place.line is not None
         return free_runs(place.line, low, high, place.face.outline, opening_shapes(place))
 
-    def _felt(self, place: Place, low: float, high: float) -> Iterator[PieceClaim]:
-        """Yield the old felt behind the kept cladding along the joint: taken as there, not seen."""
-        assert place.line is not None
-        area = quad(*place.line, low, high).intersection(place.other_zone.polygon if place.other_zone else Polygon())
-        for opening in opening_shapes(place):
-            area = area.difference(opening)
-        for n, part in enumerate(polygons(area)):
-            yield PieceClaim(
-                key=f"{place.id}/old-felt{'' if n == 0 else f'-{n + 1}'}",
-                place=place.id,
-                role="old-felt",
-                layer="existing",
-                product=None,
-                parts=(Part(place.face.id, "face", part),),
-                phase=PHASE_EXISTING,
-                step=f"{place.id}/probe",
-                held="fastened",
-                facts={"not_seen": True, "behind": "old cladding"},
-            )
+    def _felt(self, place: Place, ctx: Context) -> Iterator[PieceClaim]:
+        """Yield the old felt behind the kept cladding, once for each kept zone: taken as there, not seen."""
+        old = place.other_zone
+        mine = [
+            p
+            for p in joints(place.face, ctx)
+            if old is not None and p.other_zone is not None and p.other_zone.id == old.id
+        ]
+        if old is not None and mine and mine[0].id == place.id:
+            yield old_felt(place, place.face, old)
 
     def _strip(
         self, place: Place, ctx: Context, s: dict[str, float], low: float, high: float, over_field: BaseGeometry | None,
         under: tuple[str, ...] = (),
+        over: tuple[str, ...] = (),
     ) -> Iterator[RunClaim]:  # fmt: skip
         product = strip_product(place, ctx, high - low)
         runs = [
@@ -152,6 +146,7 @@ class Boundary(Detail):
                 lap_m=s["lap"],
                 over_field=over_field,
                 under=under,
+                over=over,
                 facts={"movement": True, "slack_m": s["slack"]},
             )
 
@@ -290,3 +285,63 @@ def depth(place: Place, want: float) -> float:
     x0, y0, x1, y1 = place.other_zone.polygon.bounds
     upright = abs(place.line[1][0] - place.line[0][0]) < 1e-6
     return min(want, float(x1 - x0) if upright else float(y1 - y0))
+
+
+def felt_key(face: Face, zone: Zone) -> str:
+    """Return the key of the old felt of a kept zone."""
+    return f"{face.id}/{zone.id}/old-felt"
+
+
+def old_felt(place: Place, face: Face, zone: Zone) -> PieceClaim:
+    """Return the old felt of a kept zone as one existing thing; `place` is the joint that looks behind it."""
+    area = zone.polygon.difference(merged([o.polygon for o in face.openings]))
+    return PieceClaim(
+        key=felt_key(face, zone),
+        place=place.id,
+        role="old-felt",
+        layer="existing",
+        product=None,
+        parts=tuple(Part(face.id, "face", part) for part in polygons(area)),
+        phase=PHASE_EXISTING,
+        step=f"{place.id}/probe",
+        held="fastened",
+        facts={"not_seen": True, "behind": "old cladding"},
+    )
+
+
+def neighbors(place: Place, ctx: Context) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the keys of joint strips that a level joint's strip lies (over, under), whatever the time.
+
+    What comes from above goes over what is below: an upright joint that rises from this line's end lies over it,
+    one that hangs from its end lies under it; new above old lies over new below the same old.
+    """
+    over: list[str] = []
+    under: list[str] = []
+    assert place.line is not None
+    for key, low, high in _upright_strips(place, ctx):
+        if any(math.dist(low, end) < 1e-3 for end in place.line):
+            under.append(f"{key}/strip")
+        if any(math.dist(high, end) < 1e-3 for end in place.line):
+            over += [f"{key}/strip", *(f"{key}/strip-{n}" for n in range(2, 10))]
+    for other in joints(place.face, ctx):
+        if other.line is None or other.other_zone is None or other.other_zone is not place.other_zone:
+            continue
+        if {place.sort, other.sort} == {"above", "below"}:
+            higher = max(p[1] for p in other.line) >= max(p[1] for p in place.line)
+            if place.sort == "above" and higher:
+                under.append(f"{other.id}/strip")
+            if place.sort == "below" and not higher:
+                over.append(f"{other.id}/strip")
+    return tuple(over), tuple(under)
+
+
+def _upright_strips(place: Place, ctx: Context) -> Iterator[tuple[str, Point, Point]]:
+    """Yield (place, low end, high end) of each upright joint on the face, returns from its neighbors included."""
+    face = place.face
+    for other in joints(face, ctx):
+        if other.sort in ("left", "right") and other.line is not None:
+            yield other.id, *other.line
+    for neighbor, sort, x in ((face.left, "end-right", 0.0), (face.right, "end-left", face.width_m)):
+        for other in joints(ctx.survey.face(neighbor), ctx) if neighbor else []:
+            if other.sort == sort and other.line is not None and other.other is not None and other.other.id == face.id:
+                yield other.id, (x, other.line[0][1]), (x, other.line[1][1])

@@ -8,7 +8,6 @@ from typing import ClassVar
 from shapely import Polygon
 
 from lapwright.details.base import (
-    PHASE_EXISTING,
     Check,
     Claim,
     ClearClaim,
@@ -20,8 +19,9 @@ from lapwright.details.base import (
     RunClaim,
     Step,
 )
-from lapwright.details.boundary import PHASE_JOINT, Boundary, depth
+from lapwright.details.boundary import PHASE_JOINT, Boundary, depth, old_felt
 from lapwright.details.fields import LADDER
+from lapwright.details.places import is_new, joints, zone_at
 from lapwright.details.runs import climbing, free_runs, inside_of, lengths, opening_shapes, strip_product
 from lapwright.details.shapes import IN
 from lapwright.details.work import check, face_length, of_step, step
@@ -42,8 +42,7 @@ class OldBeside(Boundary):
         tuck = depth(place, s["tuck"])
         # seen walking up the line, the left is at low x
         old, new = ((0.0, tuck), (-s["reach"], 0.0)) if place.sort == "left" else ((-tuck, 0.0), (0.0, s["reach"]))
-        behind = (0.0, 12 * IN) if place.sort == "left" else (-12 * IN, 0.0)
-        yield from self._felt(place, *behind)
+        yield from self._felt(place, ctx)
         yield from self._strip(place, ctx, s, min(old[0], new[0]), max(old[1], new[1]), Polygon())
         yield self._clear(place, s["end_clear"])
         yield self._tie(place, ("field", f"{place.id}/strip"), ("field", f"{place.id}/strip"))
@@ -180,29 +179,21 @@ class EndOfSkin(OldBeside):
                 over_field=Polygon(),
                 facts={"movement": True, "slack_m": s["slack"]},
             )
-        yield from self._felt_beyond(place, s["tuck"])
+        yield from self._felt_beyond(place, ctx)
         yield self._clear(place, s["end_clear"])
         yield self._tie(place, ("field", *keys), ("field", *keys))
 
-    def _felt_beyond(self, place: Place, tuck: float) -> Iterator[Claim]:
-        """Yield the old felt of a kept neighbor behind its corner board: taken as there, not seen."""
+    def _felt_beyond(self, place: Place, ctx: Context) -> Iterator[Claim]:
+        """Yield the old felt of a kept neighbor that no joint of its own face looks behind."""
         assert place.line is not None
-        (_, low), (_, high) = place.line
-        part = self._return(place, low, high, max(12 * IN, tuck))
-        if place.other is None or place.other.adjoins != "outside" or part.surface == place.face.id:
+        other, (low, high) = place.other, place.line
+        if other is None or other.adjoins != "outside" or not _has_wall(place, low[1], high[1]):
             return
-        yield PieceClaim(
-            key=f"{place.id}/old-felt",
-            place=place.id,
-            role="old-felt",
-            layer="existing",
-            product=None,
-            parts=(part,),
-            phase=PHASE_EXISTING,
-            step=f"{place.id}/probe",
-            held="fastened",
-            facts={"not_seen": True, "behind": "old cladding"},
-        )
+        told = {p.other_zone.id for p in joints(other, ctx) if p.other_zone is not None}
+        x = 0.01 if place.sort == "end-right" else other.width_m - 0.01
+        zone = zone_at(other, x, (low[1] + high[1]) / 2)
+        if zone is not None and not is_new(zone) and zone.id not in told:
+            yield old_felt(place, other, zone)
 
     def _return(self, place: Place, low: float, high: float, tuck: float) -> Part:
         """Return the part round the corner: on the neighbor's wall when it is surveyed, else along the edge."""

@@ -6,19 +6,14 @@ from collections.abc import Iterator
 
 from shapely import Polygon
 
-from lapwright.details.base import PHASE_BARRIER, Check, Claim, ClearClaim, Context, Piece, Place, RunClaim, Step
-from lapwright.details.boundary import PHASE_TUCK, Boundary, depth
+from lapwright.details.base import Check, Claim, ClearClaim, Context, Piece, Place, RunClaim, Step
+from lapwright.details.boundary import PHASE_METAL, PHASE_TUCK, Boundary, depth, felt_key, neighbors
 from lapwright.details.fields import LADDER
 from lapwright.details.runs import free_runs, inside_of, opening_shapes, wall_of
 from lapwright.details.shapes import IN
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.findings import Finding, Where
 from lapwright.geometry import box
-
-
-def _sill_strips(place: Place) -> tuple[str, ...]:
-    """Return the keys of all sill strips of the face: they hang over the joint's metal, whatever the time."""
-    return tuple(f"{place.face.id}/{o.id}/sill-strip" for o in place.face.openings)
 
 
 def _thickness(place: Place, ctx: Context, default: float) -> tuple[float, bool]:
@@ -42,8 +37,9 @@ class OldBelow(Boundary):
     def _joint(self, place: Place, ctx: Context, s: dict[str, float]) -> Iterator[Claim]:
         assert place.line is not None
         tuck = min(s["tuck"], depth(place, s["tuck"]))
-        yield from self._felt(place, -12 * IN, 0.0)
-        yield from self._strip(place, ctx, s, -tuck, s["reach"], Polygon())
+        yield from self._felt(place, ctx)
+        over, under = neighbors(place, ctx)
+        yield from self._strip(place, ctx, s, -tuck, s["reach"], Polygon(), under, over)
         thick, given = _thickness(place, ctx, s["old_cladding"])
         out = thick + s["drip"]
         metal = ctx.catalog["z-flashing"]
@@ -62,7 +58,7 @@ class OldBelow(Boundary):
                 end=line[1],
                 low=0.0,
                 high=up,
-                phase=PHASE_BARRIER - 10,
+                phase=PHASE_METAL,
                 step=f"{place.id}/flashing",
                 rank=2,
                 held="fastened",
@@ -70,8 +66,13 @@ class OldBelow(Boundary):
                 max_m=product.number("brake_length_m"),
                 lap_m=product.number("lap_m") or 4 * IN,
                 over_field=Polygon(),
-                under=_sill_strips(place),
-                facts={"slope_deg": 10.0, "drip": True, "end_dams": True, "ends_outside": "old cladding", "old_cladding_m": thick},
+                facts={
+                    "slope_deg": 10.0,
+                    "drip": True,
+                    "end_dams": True,
+                    "ends_outside": "old cladding",
+                    "old_cladding_m": thick,
+                },
             )
         if not given:
             yield Finding(
@@ -144,10 +145,12 @@ class OldAbove(Boundary):
 
     def _joint(self, place: Place, ctx: Context, s: dict[str, float]) -> Iterator[Claim]:
         assert place.line is not None
-        felts = list(self._felt(place, 0.0, 12 * IN))
-        yield from felts
+        yield from self._felt(place, ctx)
         tuck = depth(place, s["tuck"])
-        yield from self._strip(place, ctx, s, -s["reach"], tuck, None, under=tuple(f.key for f in felts))
+        over, under = neighbors(place, ctx)
+        if place.other_zone is not None:
+            under = (*under, felt_key(place.face, place.other_zone))
+        yield from self._strip(place, ctx, s, -s["reach"], tuck, None, under, over)
         (x0, y0), (x1, y1) = place.line
         yield ClearClaim(
             place.id, place.face.id, "barrier", box(x0, max(y0, y1) - s["reach"], x1, max(y0, y1)), "course", 2.0,

@@ -217,6 +217,11 @@ def _boundaries(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Pl
     yield from _ends(face, faces, ctx)
 
 
+def joints(face: Face, ctx: Context) -> list[Place]:
+    """Return the places of one face where its new skin ends (see `Place`, kind boundary)."""
+    return list(_boundaries(face, {f.id: f for f in ctx.survey.faces}, ctx))
+
+
 def _seam(zone: Zone, other: Zone, ctx: Context) -> bool:
     """Return whether two new zones side by side have different sheets, so that no course runs across."""
     if zone.id == other.id:
