@@ -85,8 +85,8 @@ def strips(o: Case) -> Iterator[Claim]:
         yield corner_film(o)
     leg_h = o.at.spring - o.at.sill
     for side, x, width in (
-        ("left", o.at.x0, min(o.s["jamb_width"], o.at.ear_left)),
-        ("right", o.at.x1, min(o.s["jamb_width"], o.at.ear_right)),
+        ("left", o.at.x0, o.at.ear_left),
+        ("right", o.at.x1, o.at.ear_right),
     ):
         poly = (
             box(x - width, o.at.sill, x, o.at.spring) if side == "left" else box(x, o.at.sill, x + width, o.at.spring)

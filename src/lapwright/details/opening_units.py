@@ -10,7 +10,7 @@ from lapwright.details.base import Claim, Part, PieceClaim, RunClaim, TieClaim
 from lapwright.details.opening_case import Case
 from lapwright.details.opening_strips import film
 from lapwright.details.shapes import IN, one, rect_flat
-from lapwright.geometry import box
+from lapwright.geometry import box, merged
 
 
 def unit(o: Case) -> Iterator[Claim]:
@@ -74,6 +74,9 @@ def unit(o: Case) -> Iterator[Claim]:
         yield from head_flashing(o)
 
 
+TAPE_UP_M = 2 * IN  # jamb tape runs this far past the head, beneath the head tape: common practice
+
+
 def new_unit(o: Case, product: str, flange: float) -> Iterator[Claim]:
     face = o.face
     body = o.opening.polygon.buffer(flange, join_style="mitre") if flange else o.opening.polygon
@@ -100,12 +103,11 @@ def new_unit(o: Case, product: str, flange: float) -> Iterator[Claim]:
         return
     tape = o.ctx.catalog["flashing-tape-4"]
     width = tape.needed("width_m")
-    past = flange + o.s["tape_past"]
+    arched = o.at.spring < o.at.head - 1e-4
+    top_y = o.at.spring if arched else o.at.head + min(TAPE_UP_M, o.at.rise / 2)  # the head tape covers its top
     for side, x in (("left", o.at.x0), ("right", o.at.x1)):
         reach = min(width, (o.at.ear_left if side == "left" else o.at.ear_right) - 1e-3)
-        poly = (
-            box(x - reach, o.at.sill, x, o.at.spring) if side == "left" else box(x, o.at.sill, x + reach, o.at.spring)
-        )
+        poly = box(x - reach, o.at.sill, x, top_y) if side == "left" else box(x, o.at.sill, x + reach, top_y)
         yield o.piece(
             f"flange-tape-{side}",
             "flange-tape",
@@ -114,17 +116,23 @@ def new_unit(o: Case, product: str, flange: float) -> Iterator[Claim]:
             [Part(face, "face", poly)],
             55,
             "tapes",
-            rect_flat(o.at.spring - o.at.sill, width),
+            rect_flat(top_y - o.at.sill, width),
             (),
             o.tuck(poly),
             held="taped",
         )
-    if o.at.spring < o.at.head - 1e-4:
+    if arched:
+        tops = [  # film over the tops of the jamb tapes, which nothing else covers
+            box(o.at.x0 - width - 1 * IN, top_y - 1 * IN, o.at.x0, top_y + 1 * IN),
+            box(o.at.x1, top_y - 1 * IN, o.at.x1 + width + 1 * IN, top_y + 1 * IN),
+        ]
         curve = one(one(body).buffer(o.s["tape_past"]).difference(o.opening.polygon))
         curve = one(curve.intersection(box(o.at.x0 - 1, o.at.spring, o.at.x1 + 1, o.at.head + 1)))
-        yield film(o, "flange-film", curve, 60, "tapes", 0.0)
+        around = box(o.at.x0 - o.at.ear_left, o.at.sill, o.at.x1 + o.at.ear_right, o.at.head + o.at.rise)
+        yield film(o, "flange-film", one(merged([curve, *tops]).intersection(around)), 60, "tapes", 0.0)
         return
-    left, right = min(past + 1 * IN, o.at.ear_left), min(past + 1 * IN, o.at.ear_right)
+    past = max(flange, width) + o.s["tape_past"]
+    left, right = min(past, o.at.ear_left), min(past, o.at.ear_right)
     top = box(o.at.x0 - left, o.at.head, o.at.x1 + right, o.at.head + min(width, o.at.rise))
     yield o.piece(
         "flange-tape-head",
