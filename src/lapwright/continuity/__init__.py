@@ -1,0 +1,1 @@
+"""Continuity: does every layer tie to the next, lapped the right way?"""

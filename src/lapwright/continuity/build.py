@@ -1,0 +1,85 @@
+"""From pieces, laps and surfaces to walls, and all edges of a job."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+
+from shapely import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from lapwright.continuity.edges import judge
+from lapwright.continuity.model import DropRules, Edge, Over, Sheet
+from lapwright.continuity.wall import Wall
+from lapwright.details.base import Lap, Piece
+from lapwright.geometry import merged
+from lapwright.survey.model import Survey
+
+WATER_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "unit", "existing"})
+
+
+def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[Wall]:
+    """Return one wall per surface that carries sheets, in walking order."""
+    by_surface: dict[str, list[Piece]] = defaultdict(list)
+    by_cut: dict[str, list[Piece]] = defaultdict(list)
+    for piece in pieces:
+        if piece.cut is not None:
+            by_cut[piece.cut].append(piece)
+        if piece.plane == "face" and piece.layer in WATER_LAYERS:
+            by_surface[piece.surface].append(piece)
+    orders: dict[str, list[Over]] = defaultdict(list)
+    for lap in laps:
+        orders[lap.surface].append(Over(lap.over, lap.under, lap.surface, lap.polygon, lap.held, lap.asked_m))
+    out = []
+    for face in survey.faces:
+        mine = by_surface.get(face.id)
+        if not mine:
+            continue
+        openings = merged(o.polygon for o in face.openings)
+        kept = merged(z.polygon for z in face.zones if z.decision == "keep")
+        out.append(
+            Wall(
+                face.id,
+                face.outline,
+                [
+                    Sheet(p.id, p.surface, p.polygon, p.layer, p.role, p.installed, p.held, p.product, False, p.facts)
+                    for p in mine
+                ],
+                orders[face.id],
+                folds=_folds(mine, by_cut, openings, face.width_m),
+                holes=openings,
+                kept=kept,
+            )
+        )
+    return out
+
+
+def _folds(
+    mine: Sequence[Piece], by_cut: Mapping[str, Sequence[Piece]], openings: BaseGeometry, width_m: float
+) -> dict[str, BaseGeometry]:
+    """Return for each piece the lines along which its sheet turns off the face: into an opening, round a corner."""
+    rim = openings.boundary if not openings.is_empty else None
+    out: dict[str, BaseGeometry] = {}
+    for piece in mine:
+        if piece.cut is None:
+            continue
+        lines: list[BaseGeometry] = []
+        for other in by_cut[piece.cut]:
+            if other.id == piece.id:
+                continue
+            if other.plane != "face" and rim is not None:
+                lines.append(piece.polygon.boundary.intersection(rim.buffer(1e-4)))
+            if other.plane == "under" and piece.layer in ("strip", "flashing"):
+                x0, y0, x1, _ = piece.polygon.bounds
+                lines.append(LineString([(x0, y0), (x1, y0)]) if piece.role != "sill-strip" else Polygon())
+            if other.surface != piece.surface:
+                for x in (0.0, width_m):
+                    lines.append(piece.polygon.boundary.intersection(LineString([(x, -1e3), (x, 1e3)]).buffer(1e-4)))
+        if lines:
+            out[piece.id] = merged(lines)
+    return out
+
+
+def drop_test(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap], rules: DropRules | None = None) -> list[Edge]:
+    """Return all edges of all pieces on the faces of a house, judged."""
+    return [edge for wall in walls(survey, pieces, laps) for edge in judge(wall, rules or DropRules())]

@@ -1,0 +1,255 @@
+"""Edges of every sheet: which way they face, what covers them, and whether water gets behind.
+
+For each stretch of a sheet P's edge two points are asked, a hair inside and a hair outside. The stack there
+tells the case:
+
+covered   some sheet B lies over P and runs on past the edge. Water must first get behind B: how far it would
+          have to climb or creep from B's own rim decides.
+exposed   nothing over P runs past the edge. An upper edge then takes in what runs down the sheet that goes on
+          beneath it (a reverse lap); a side edge is as good as the sheet beneath reaches behind it; a lower edge
+          drains, onto the sheet that comes up behind it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString
+from shapely.geometry.base import BaseGeometry
+
+from lapwright.continuity.model import STICKS, DropRules, Edge, Role, State
+from lapwright.continuity.wall import FAR_M, Wall, exit_distance
+
+HAIR_M = 2e-4  # inside and outside points lie this far from the edge: half a knife's width is 0.5 mm
+SHORT_M = 4e-3  # stretches shorter than this are corners and knife ends, not edges
+SEAL_LAYERS = frozenset({"tape", "film", "sealant"})
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A piece of edge between two crossings: its ends, outward normal, and the two points asked."""
+
+    sheet: int
+    a: tuple[float, float]
+    b: tuple[float, float]
+    normal: tuple[float, float]
+    inside: tuple[float, float]
+    outside: tuple[float, float]
+
+    @property
+    def length(self) -> float:
+        return math.hypot(self.b[0] - self.a[0], self.b[1] - self.a[1])
+
+
+def role_of(normal: tuple[float, float], rules: DropRules) -> Role:
+    """Return which way an edge faces: up (entry), down (drain) or aside, by its outward normal."""
+    tilt = math.degrees(math.asin(max(-1.0, min(1.0, normal[1]))))
+    if tilt > rules.level_deg:
+        return "entry"
+    return "drain" if tilt < -rules.level_deg else "side"
+
+
+def stretches(wall: Wall) -> list[Stretch]:
+    """Return all stretches of all sheets' edges, fold lines left out, in sheet and ring order."""
+    rims = np.array([p.boundary for p in wall.shapes], dtype=object)
+    out: list[Stretch] = []
+    pairs = wall.tree.query(rims, predicate="intersects")
+    near: dict[int, list[int]] = {}
+    for a, b in zip(pairs[0].tolist(), pairs[1].tolist(), strict=True):
+        if a != b:
+            near.setdefault(a, []).append(b)
+    for n, sheet in enumerate(wall.sheets):
+        others = rims[near[n]] if n in near else np.empty(0, dtype=object)
+        fold = wall.folds.get(sheet.id)
+        poly = shapely.geometry.polygon.orient(sheet.polygon)
+        for ring in (poly.exterior, *poly.interiors):
+            pts = list(ring.coords)
+            for p, q in zip(pts[:-1], pts[1:], strict=True):
+                out += _cut(n, p, q, others, fold)
+    return out
+
+
+def _cut(
+    n: int, p: tuple[float, ...], q: tuple[float, ...], others: NDArray[np.object_], fold: BaseGeometry | None
+) -> list[Stretch]:
+    """Return one side of a ring cut where other sheets' rims cross or touch it."""
+    dx, dy = q[0] - p[0], q[1] - p[1]
+    length = math.hypot(dx, dy)
+    if length < SHORT_M:
+        return []
+    ux, uy = dx / length, dy / length
+    normal = (uy, -ux)  # rings run with the sheet on their left
+    marks = {0.0, length}
+    if len(others):
+        line = LineString([p[:2], q[:2]])
+        hits = shapely.intersection(line, others)
+        xy = shapely.get_coordinates(hits[~shapely.is_empty(hits)])
+        marks.update(float(t) for t in (xy[:, 0] - p[0]) * ux + (xy[:, 1] - p[1]) * uy if 0 < t < length)
+    at = sorted(marks)
+    out = []
+    for t0, t1 in zip(at[:-1], at[1:], strict=True):
+        if t1 - t0 < SHORT_M:
+            continue
+        t = (t0 + t1) / 2
+        x, y = p[0] + ux * t, p[1] + uy * t
+        if fold is not None and fold.distance(shapely.Point(x, y)) < 2e-3:
+            continue
+        out.append(
+            Stretch(
+                n, (p[0] + ux * t0, p[1] + uy * t0), (p[0] + ux * t1, p[1] + uy * t1), normal,
+                (x - normal[0] * HAIR_M, y - normal[1] * HAIR_M), (x + normal[0] * HAIR_M, y + normal[1] * HAIR_M),
+            )
+        )  # fmt: skip
+    return out
+
+
+def judge(wall: Wall, rules: DropRules) -> list[Edge]:
+    """Return every stretch of every sheet's edge with its role and state."""
+    found = stretches(wall)
+    inner = wall.sheets_at(np.array([s.inside for s in found]).reshape(-1, 2))
+    outer = wall.sheets_at(np.array([s.outside for s in found]).reshape(-1, 2))
+    out = []
+    for stretch, here, beyond in zip(found, inner, outer, strict=True):
+        edge = _judge_one(wall, rules, stretch, set(here) | {stretch.sheet}, set(beyond))
+        if edge is not None:
+            out.append(edge)
+    return out
+
+
+def _judge_one(wall: Wall, rules: DropRules, s: Stretch, here: set[int], beyond: set[int]) -> Edge | None:
+    x, y = s.inside
+    role = role_of(s.normal, rules)
+    sheet = wall.sheets[s.sheet]
+    beyond.discard(s.sheet)
+    above = [k for k in here if k != s.sheet and wall.over(k, s.sheet, x, y)]
+    covers = [k for k in above if k in beyond or _folds_here(wall, k, s)]
+    if covers:
+        return _covered(wall, rules, s, role, covers)
+    if any(wall.sheets[k].hides for k in above) or (sheet.hides and role != "drain"):
+        return _edge(wall, s, role, "not_seen")
+    below = [k for k in here if k != s.sheet and not wall.over(k, s.sheet, x, y)]
+    under = [k for k in below if k in beyond or _folds_here(wall, k, s)]
+    ox, oy = s.outside
+    off_wall = not shapely.intersects_xy(wall.outline, ox, oy)
+    if role == "entry":
+        return _exposed_entry(wall, s, below, beyond, under, off_wall)
+    if role == "side":
+        return _exposed_side(wall, rules, s, under, off_wall)
+    return _exposed_drain(wall, rules, s, under, off_wall)
+
+
+def _folds_here(wall: Wall, k: int, s: Stretch) -> bool:
+    """Return whether sheet k turns off the face along this stretch (into an opening): it goes on there, out of sight."""
+    fold = wall.folds.get(wall.sheets[k].id)
+    return fold is not None and fold.distance(shapely.Point(s.inside)) < 2e-3
+
+
+def _covered(wall: Wall, rules: DropRules, s: Stretch, role: Role, covers: list[int]) -> Edge:
+    sheet = wall.sheets[s.sheet]
+    x, y = s.inside
+    best, by = -1.0, covers[0]
+    for k in covers:
+        b = wall.sheets[k].polygon
+        if role == "entry":
+            reach, whole = exit_distance(b, x, y, 0.0, -1.0), exit_distance(sheet.polygon, x, y, 0.0, -1.0)
+        elif role == "side":
+            nx, ny = -s.normal[0], -s.normal[1]
+            reach, whole = exit_distance(b, x, y, nx, ny), exit_distance(sheet.polygon, x, y, nx, ny)
+        else:
+            reach, whole = FAR_M, FAR_M
+        if reach >= whole - 1e-3:
+            reach = FAR_M  # B hides all of P on that side: no rim of B ends on P
+        if reach > best:
+            best, by = reach, k
+    over = wall.sheets[by]
+    state: State
+    if role == "drain":
+        sealed = over.layer in SEAL_LAYERS and over.held in STICKS
+        return _edge(wall, s, role, "shingled", best, over.id, sealed_drain=sealed)
+    need = rules.climb_m if role == "entry" else rules.side_lap_m
+    if best >= need - 1e-3:
+        state = "shingled"
+    else:
+        state = "relies_on_glue" if over.held in STICKS else "open"
+    reverse = role == "entry" and _beneath_goes_on(wall, s)
+    if reverse and over.layer in SEAL_LAYERS:
+        state = "relies_on_glue" if best >= rules.seal_past_m - 1e-3 else "open"
+        return _edge(wall, s, role, state, best, over.id, reverse=True)
+    return _edge(wall, s, role, state, best, over.id)
+
+
+def _beneath_goes_on(wall: Wall, s: Stretch) -> bool:
+    """Return whether the sheet just beneath P runs on up past P's upper edge and is not itself covered from above."""
+    x, y = s.inside
+    here = [k for (k,) in ((k,) for k in wall.sheets_at(np.array([s.inside]))[0]) if k != s.sheet]
+    beyond = set(wall.sheets_at(np.array([s.outside]))[0])
+    below = [k for k in here if not wall.over(k, s.sheet, x, y) and k in beyond]
+    above = [k for k in here if wall.over(k, s.sheet, x, y) and wall.sheets[k].layer not in SEAL_LAYERS and k in beyond]
+    return bool(below) and not above
+
+
+def _exposed_entry(
+    wall: Wall, s: Stretch, below: list[int], beyond: set[int], under: list[int], off_wall: bool
+) -> Edge:
+    sheet = wall.sheets[s.sheet]
+    if off_wall:
+        return _edge(wall, s, "entry", "shingled", FAR_M)  # the top of the wall: the eave sheds what comes from above
+    if under:
+        return _edge(wall, s, "entry", "open", 0.0, wall.sheets[under[-1]].id, reverse=True)
+    if shapely.intersects_xy(wall.kept, *s.outside):
+        return _edge(wall, s, "entry", "not_seen")
+    if beyond:  # another sheet ends right here above it: a butt
+        return _edge(wall, s, "entry", "open", 0.0, wall.sheets[min(beyond)].id)
+    state: State = "relies_on_glue" if sheet.held in STICKS and sheet.layer in SEAL_LAYERS else "open"
+    return _edge(wall, s, "entry", state)
+
+
+def _exposed_side(wall: Wall, rules: DropRules, s: Stretch, under: list[int], off_wall: bool) -> Edge:
+    sheet = wall.sheets[s.sheet]
+    if off_wall:
+        return _edge(wall, s, "side", "shingled", FAR_M)  # the face's own end: what goes round the corner is a tie
+    if shapely.intersects_xy(wall.kept, *s.outside):
+        return _edge(wall, s, "side", "not_seen")
+    nx, ny = -s.normal[0], -s.normal[1]
+    best, by = 0.0, ""
+    x, y = s.inside
+    whole = exit_distance(sheet.polygon, x, y, nx, ny)
+    for k in under:
+        reach = exit_distance(wall.sheets[k].polygon, x, y, nx, ny)
+        reach = FAR_M if reach >= whole - 1e-3 else reach
+        if reach > best:
+            best, by = reach, wall.sheets[k].id
+    state: State = "shingled" if best >= rules.side_lap_m - 1e-3 else "relies_on_glue" if sheet.held in STICKS else "open"
+    return _edge(wall, s, "side", state, best, by)
+
+
+def _exposed_drain(wall: Wall, rules: DropRules, s: Stretch, under: list[int], off_wall: bool) -> Edge:
+    if off_wall:
+        return _edge(wall, s, "drain", "shingled", FAR_M)
+    if shapely.intersects_xy(wall.kept, *s.outside):
+        return _edge(wall, s, "drain", "not_seen")
+    best, by = 0.0, ""
+    x, y = s.inside
+    for k in under:
+        reach = exit_distance(wall.sheets[k].polygon, x, y, 0.0, 1.0)
+        if reach > best:
+            best, by = reach, wall.sheets[k].id
+    if not under:
+        return _edge(wall, s, "drain", "open")
+    state: State = "shingled" if best >= rules.climb_m - 1e-3 else "relies_on_glue"
+    return _edge(wall, s, "drain", state, best, by)
+
+
+def _edge(
+    wall: Wall, s: Stretch, role: Role, state: State, covered: float = 0.0, by: str = "", reverse: bool = False,
+    sealed_drain: bool = False,
+) -> Edge:  # fmt: skip
+    return Edge(
+        wall.sheets[s.sheet].id, wall.surface, (s.a, s.b), role, state, s.length, 0.0, covered, by, reverse=reverse,
+        sealed_drain=sealed_drain,
+    )  # fmt: skip
+
