@@ -101,9 +101,20 @@ class Case:
         """Return the key of a claim of this place."""
         return f"{self.place.id}/{name}"
 
+    @property
+    def turn_y(self) -> float:
+        """Height at which courses change from under the lower strip to over the others (after: over to under the flap).
+
+        At the sill of a plumb-sided opening, at the middle of a round or free one: on its lower half water must
+        come out over the course, on its upper half the course must come over the strip.
+        """
+        if self.state == "after":
+            return self.at.head
+        return (self.at.sill + self.at.head) / 2 if self.opening.shape in ("round", "polygon") else self.at.sill
+
     def tuck(self, poly: Polygon) -> BaseGeometry:
-        """Return where a strip lies over the courses: below the sill for a tied-in unit, below the head's slit after."""
-        return below(poly, self.at.head if self.state == "after" else self.at.sill)
+        """Return where a strip lies over the courses."""
+        return below(poly, self.turn_y)
 
     def piece(
         self,

@@ -203,13 +203,15 @@ def patches(o: Case) -> Iterator[Claim]:
 
 
 def slits(o: Case) -> Iterator[Claim]:
-    y = o.at.head if o.state == "after" else o.at.sill
+    """Knife cuts that let a course pass from under to over the strips, out to the strips' ends."""
+    y, left, right = o.turn_y, o.at.x0 - o.at.ear_left, o.at.x1 + o.at.ear_right
     if o.state != "after" and o.at.hang <= AT_BASE_M:
         return
-    for x, end in ((o.at.x0, o.at.x0 - o.at.ear_left), (o.at.x1, o.at.x1 + o.at.ear_right)):
-        yield SlitClaim(o.place.id, o.face, "barrier", (min(x, end), y), (max(x, end), y))
-    if o.opening.shape in ("round", "polygon", "arch") and (o.opening.shape != "arch" or o.state == "after"):
-        yield SlitClaim(o.place.id, o.face, "barrier", (o.at.x0, y), (o.at.x1, y))
+    if o.opening.shape in ("round", "polygon") or (o.opening.shape == "arch" and o.state == "after"):
+        yield SlitClaim(o.place.id, o.face, "barrier", (left, y), (right, y))
+        return
+    yield SlitClaim(o.place.id, o.face, "barrier", (left, y), (o.at.x0, y))
+    yield SlitClaim(o.place.id, o.face, "barrier", (o.at.x1, y), (right, y))
 
 
 def corner_film(o: Case) -> Claim:
