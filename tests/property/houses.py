@@ -7,6 +7,7 @@ construction (openings apart, everything inside its face).
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 from collections import Counter
@@ -164,7 +165,7 @@ class _Maker:
         if draw < 0.2 and width > self.ft(5):
             foot, steps = [], []
             xs = [0, *sorted(rng.sample(range(self.ft(1), width - self.ft(1), self.inch(3)), rng.randint(1, 2))), width]
-            for a, b in zip(xs, xs[1:], strict=False):
+            for a, b in itertools.pairwise(xs):
                 y = base - self.feet(0, 3) if a else base
                 steps.append(self.spot(a, y))
                 foot += [(a, y), (b, y)]
@@ -561,7 +562,7 @@ class _Maker:
                 out.append(f"  - {{product: {product}, length: {self.say(self.feet(6, 60))}, count: {rng.randint(1, 2)}}}")
         if rng.random() < 0.3:
             self.seen["own laps"] += 1
-            lap = self.say(self.inch(rng.choice((3, 6, 7.5))))
+            lap = f'{rng.choice((3, 6, 7.5))}"'
             out += ["settings:", f"  courses-self-adhered: {{course_lap: {lap}}}"]
         return out
 

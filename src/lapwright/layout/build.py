@@ -108,6 +108,7 @@ def lay(claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built 
         pieces += [p for p in made.pieces if p.id not in hung]
         cuts += made.cuts
         lines += made.lines
+        findings += made.findings
         bounds[chain.product] = bounds.get(chain.product, 0.0) + made.bound_m
     for key, claim in shaped.items():
         if key in hung_claims:

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 from shapely import Polygon
 from shapely.affinity import translate
@@ -16,10 +17,11 @@ from shapely.geometry.base import BaseGeometry
 
 from lapwright.catalog.model import Product
 from lapwright.details.base import ChalkLine, Cut, FieldClaim, Piece
+from lapwright.findings import Finding, Where
 from lapwright.geometry import TOL_M, box, merged, polygons, snap
 from lapwright.layout.develop import Chain, seam_pair
 from lapwright.layout.joints import Reach, seam, split
-from lapwright.layout.lines import course_lines
+from lapwright.layout.lines import MIN_COURSE_M, course_lines
 
 HOLD_M = 25 * 12 * 0.0254  # 20-25 ft of 5 ft sheet for two people; common practice, no source
 
@@ -32,6 +34,7 @@ class Courses:
     cuts: list[Cut] = field(default_factory=list)
     lines: list[ChalkLine] = field(default_factory=list)
     bound_m: float = 0.0
+    findings: list[Finding] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -59,9 +62,10 @@ def lay_courses(
     """
     width = product.needed("width_m")
     reach = Reach(product.needed("length_m"), product.number("hold_length_m") or HOLD_M)
+    chain, said = _usable(chain, width, min(reach.roll_m, reach.hold_m))
     fixed = tuple(sorted({(b.bottom, b.top) for b in built} | {(t, t) for t in snapped}))
     bands, bound = course_lines(chain, width, grid_m, fixed)
-    out = Courses(bound_m=bound)
+    out = Courses(bound_m=bound, findings=said)
     whole = chain.whole()
     doubled = seam_pair(whole, chain.length) if chain.ring else whole
     slits = seam_pair(chain.slits, chain.length) if chain.ring else chain.slits
@@ -83,6 +87,32 @@ def lay_courses(
             _snap(chain, out, number, band, whole)
         earlier = joints_here
     return out
+
+
+def _usable(chain: Chain, width_m: float, length_m: float) -> tuple[Chain, list[Finding]]:
+    """Return the chain with laps that leave something of each sheet in sight, and a `stop` where they did not.
+
+    The pieces then show half the roll lapped, so that there is something to look at; the finding says not to build it.
+    """
+    rule = chain.rule
+    asked = {"course": (rule.course_lap_m, width_m), "end": (rule.end_lap_m, length_m)}
+    found = [
+        Finding(
+            "lap.too_wide",
+            "stop",
+            f"The {kind} lap of {lap * 1000:.0f} mm leaves nothing of a sheet {of * 1000:.0f} mm {side}.",
+            "Each course must rise above the one below it.",
+            f"Ask for a smaller lap under settings, or choose a {'wider' if kind == 'course' else 'longer'} roll.",
+            Where(surface=rule.surface, thing=rule.place),
+            "the roll's size in the catalog",
+        )
+        for (kind, (lap, of)), side in zip(asked.items(), ("wide", "long"), strict=True)
+        if lap > of - MIN_COURSE_M
+    ]
+    if not found:
+        return chain, []
+    laps: dict[str, Any] = {f"{kind}_lap_m": min(lap, of / 2) for kind, (lap, of) in asked.items()}
+    return replace(chain, claims=tuple(replace(c, **laps) for c in chain.claims)), found
 
 
 def _stretches(
@@ -204,7 +234,8 @@ def _piece(
     unit_m: float,
 ) -> Piece:
     x = round(local.bounds[0] / unit_m)
-    base = f"{face}/{chain.layer}/c{number:02d}/x{x}"
+    layer = chain.layer if face in chain.plain else f"{chain.layer}-{chain.product}"
+    base = f"{face}/{layer}/c{number:02d}/x{x}"
     taken = {p.id for p in out.pieces} | {p.id for p in made}
     name, letter = base, "b"
     while name in taken:

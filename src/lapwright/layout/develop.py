@@ -26,6 +26,8 @@ class Chain:
 
     region: what is to be covered; holes: cut-outs; slits: knife cuts (thin polygons);
     clears: (kind, u0, u1, y0, y1, weight) bands where laps are unwelcome; bounds of holes as obstructions.
+    plain: faces on which this product's pieces are named by the layer alone; on the others another product of the
+    same layer has that name (the one of the face's main zone), and the product is named too.
     """
 
     key: str
@@ -44,6 +46,7 @@ class Chain:
     slits: BaseGeometry
     clears: tuple[tuple[str, float, float, float, float, float], ...]
     obstructions: tuple[tuple[float, float, float, float], ...]
+    plain: frozenset[str] = frozenset()
 
     @property
     def rule(self) -> FieldClaim:
@@ -69,6 +72,7 @@ def chains(
     """Return the chains of all field claims, one per loop, layer and product, in loop order."""
     hole_list, slit_list, clear_list = list(holes), list(slits), list(clears)
     faces = {f.id: f for f in survey.faces}
+    namesake = {(c.surface, c.layer): c.product for c in fields}  # the last field of a face is its main zone's
     out: list[Chain] = []
     for loop in survey.loops:
         members = [faces[f] for f in loop.faces]
@@ -115,6 +119,7 @@ def chains(
                         for b in [c.polygon.bounds]
                     ),
                     obstructions=tuple(g.bounds for g in hole_geoms),
+                    plain=frozenset(c.surface for c in mine if namesake[c.surface, layer] == product),
                 )
             )
     return out
