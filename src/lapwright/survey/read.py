@@ -91,61 +91,80 @@ def _loops(house: SurveyBlock, book: Book) -> Mapping[str, LoopBlock]:
 def _ring(
     house: SurveyBlock, loop_id: str, block: LoopBlock, mine: list[tuple[int, FaceBlock]], book: Book
 ) -> tuple[Loop, list[Face]]:
-    """Return one loop and its faces in walking order."""
-    n = len(mine)
-    closed = block.closed if block.closed is not None else n >= 3
-    if closed and n < 3:
-        what = f"The loop {loop_id} is closed but has {n} face{'' if n == 1 else 's'}."
-        book.bad("job.loop", ("loops", loop_id), what, fix="List its other faces, or write closed: no.")
-        closed = False
+    """Return one loop and its faces in walking order. mine: (place in the file, face) as listed."""
+    closed = _is_closed(loop_id, block, len(mine), book)
+    whole = _has_turns(mine, closed, book)
     left = (block.walk or house.walk) == "left"
     walked = walk.canonical([f.turn for _, f in mine], closed, left)
-    missing = [k for k in range(n if closed else n - 1) if mine[k][1].turn is None]
-    for k in missing:
-        what = f"{mine[k][1].id}: `turn` is missing; the next face cannot be placed."
-        book.bad(
-                "job.missing", ("faces", mine[k][0]), what, "A square outside corner is 90, an inside one -90.",
-                "Add `turn: 90`, or write closed: no for an open chain.",
-            )  # fmt: skip
-    turns = [t or 0.0 for t in walked.turns]
     ordered = [mine[k] for k in walked.order]
-    anchor = walked.order.index(0)
-    first = -walk.headings(turns)[anchor]
-    azimuth, main_azimuth = _azimuth(house, loop_id, block), house.first_face_azimuth
-    if loop_id != next(iter(house.loops), loop_id) and azimuth is not None and main_azimuth is not None:
-        first += main_azimuth - azimuth
-    start = (block.origin[0].m, block.origin[1].m) if block.origin else (0.0, 0.0)
     ring = Ring(
         loop_id,
         tuple(f.id for _, f in ordered),
         tuple(("faces", i) for i, _ in ordered),
         tuple(f.width.m for _, f in ordered),
-        tuple(turns),
+        tuple(t or 0.0 for t in walked.turns),
         house.units,
     )
-    spots = place_ring(ring, book, first, start, _errors(house), closed and not missing)
-    relative = walk.headings(turns)
-    ids = ring.faces
-    base_m = block.base.m if block.base else 0.0
-    faces = []
-    for k, (index, face) in enumerate(ordered):
-        looks = None if azimuth is None else round((azimuth - (relative[k] - relative[anchor])) % 360, 9) % 360
-        x, y = spots[k]
-        faces.append(
-            read_face(
-                face, ("faces", index), book, house.units,
-                loop=loop_id, index=k, turn_deg=turns[k], base_m=base_m, azimuth_deg=looks, origin=(x, y, 0.0),
-                left=ids[k - 1] if k or closed else None, right=ids[(k + 1) % n] if k + 1 < n or closed else None,
-            )
+    # The first face listed is the anchor: it looks where the file says, and in the first loop it runs along +x.
+    relative = walk.headings(ring.turns_deg)
+    swung = [h - relative[walked.order.index(0)] for h in relative]
+    azimuth, turned = _azimuth(house, loop_id, block), 0.0
+    if azimuth is not None and loop_id != _first_loop(house, loop_id) and house.first_face_azimuth is not None:
+        turned = house.first_face_azimuth - azimuth
+    start = (block.origin[0].m, block.origin[1].m) if block.origin else (0.0, 0.0)
+    spots = place_ring(ring, book, swung[0] + turned, start, _errors(house), closed and whole)
+    base_m, n = block.base.m if block.base else 0.0, len(ordered)
+    faces = [
+        read_face(
+            face,
+            ring.paths[k],
+            book,
+            house.units,
+            loop=loop_id,
+            index=k,
+            turn_deg=ring.turns_deg[k],
+            base_m=base_m,
+            azimuth_deg=None if azimuth is None else round((azimuth - swung[k]) % 360, 9) % 360,
+            origin=(*spots[k], 0.0),
+            left=ring.faces[k - 1] if k or closed else None,
+            right=ring.faces[(k + 1) % n] if k + 1 < n or closed else None,
+        )
+        for k, (_, face) in enumerate(ordered)
+    ]
+    return Loop(loop_id, ring.faces, closed, base_m), faces
+
+
+def _is_closed(loop_id: str, block: LoopBlock, n: int, book: Book) -> bool:
+    """Return whether the loop is a ring; refuse one of fewer than three faces."""
+    closed = block.closed if block.closed is not None else n >= 3
+    if closed and n < 3:
+        what = f"The loop {loop_id} is closed but has {n} face{'' if n == 1 else 's'}."
+        book.bad("job.loop", ("loops", loop_id), what, fix="List its other faces, or write closed: no.")
+        return False
+    return closed
+
+
+def _has_turns(mine: list[tuple[int, FaceBlock]], closed: bool, book: Book) -> bool:
+    """Return whether every turn between two faces is given; refuse the faces that lack theirs."""
+    missing = [(i, f) for i, f in (mine if closed else mine[:-1]) if f.turn is None]
+    for index, face in missing:
+        what = f"{face.id}: `turn` is missing; the next face cannot be placed."
+        book.bad(
+            "job.missing", ("faces", index), what, "A square outside corner is 90, an inside one -90.",
+            "Add `turn: 90`, or write closed: no for an open chain.",
         )  # fmt: skip
-    return Loop(loop_id, ids, closed, base_m), faces
+    return not missing
+
+
+def _first_loop(house: SurveyBlock, loop_id: str) -> str:
+    return next(iter(house.loops), loop_id)
 
 
 def _azimuth(house: SurveyBlock, loop_id: str, block: LoopBlock) -> float | None:
     """Return where a loop's first listed face looks, or None. The top of the file speaks for the first loop."""
     if block.first_face_azimuth is not None:
         return block.first_face_azimuth
-    return house.first_face_azimuth if loop_id == next(iter(house.loops), loop_id) else None
+    return house.first_face_azimuth if loop_id == _first_loop(house, loop_id) else None
 
 
 def _storeys(house: SurveyBlock, rings: Mapping[str, LoopBlock], book: Book) -> tuple[Storey, ...]:
