@@ -53,6 +53,7 @@ PHASE_JOINT = PHASE_BEFORE - 2
 PHASE_METAL = PHASE_BEFORE - 1
 PHASE_TUCK = PHASE_AFTER + 40
 SEAL_M = 0.5 * IN
+MEET_M = 7 * IN  # a little more than a strip reaches past its joint
 MOVES = (
     "Old and new move 1/4 to 1/2 in against each other here: no rigid glued edge across the joint (common practice)."
 )
@@ -319,9 +320,9 @@ def neighbors(place: Place, ctx: Context) -> tuple[tuple[str, ...], tuple[str, .
     under: list[str] = []
     assert place.line is not None
     for key, low, high in _upright_strips(place, ctx):
-        if any(math.dist(low, end) < 1e-3 for end in place.line):
+        if any(_meet(low, end) for end in place.line):
             under.append(f"{key}/strip")
-        if any(math.dist(high, end) < 1e-3 for end in place.line):
+        elif any(_meet(high, end) for end in place.line):
             over += [f"{key}/strip", *(f"{key}/strip-{n}" for n in range(2, 10))]
     for other in joints(place.face, ctx):
         if other.line is None or other.other_zone is None or other.other_zone is not place.other_zone:
@@ -333,6 +334,11 @@ def neighbors(place: Place, ctx: Context) -> tuple[tuple[str, ...], tuple[str, .
             if place.sort == "below" and not higher:
                 over.append(f"{other.id}/strip")
     return tuple(over), tuple(under)
+
+
+def _meet(a: Point, b: Point) -> bool:
+    """Return whether the strips of two joints that end at these points cover each other there."""
+    return abs(a[0] - b[0]) < 1e-3 and abs(a[1] - b[1]) < MEET_M
 
 
 def _upright_strips(place: Place, ctx: Context) -> Iterator[tuple[str, Point, Point]]:
