@@ -80,6 +80,8 @@ def _folds(
     return out
 
 
-def drop_test(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap], rules: DropRules | None = None) -> list[Edge]:
+def drop_test(
+    survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap], rules: DropRules | None = None
+) -> list[Edge]:
     """Return all edges of all pieces on the faces of a house, judged."""
     return [edge for wall in walls(survey, pieces, laps) for edge in judge(wall, rules or DropRules())]

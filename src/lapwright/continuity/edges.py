@@ -12,13 +12,14 @@ exposed   nothing over P runs past the edge. An upper edge then takes in what ru
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString
+from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.continuity.model import STICKS, DropRules, Edge, Role, State
@@ -27,6 +28,9 @@ from lapwright.continuity.wall import FAR_M, Wall, exit_distance
 HAIR_M = 2e-4  # inside and outside points lie this far from the edge: half a knife's width is 0.5 mm
 SHORT_M = 4e-3  # stretches shorter than this are corners and knife ends, not edges
 SEAL_LAYERS = frozenset({"tape", "film", "sealant"})
+FRAMES = frozenset({"unit", "existing"})
+COATINGS = frozenset({"film", "sealant"})  # liquid that bonds as a coat has no free edge
+SHELTER_M = 0.15  # the top of the wall under eave and rake trim is out of the rain; common practice
 
 
 @dataclass(frozen=True)
@@ -63,12 +67,14 @@ def stretches(wall: Wall) -> list[Stretch]:
         if a != b:
             near.setdefault(a, []).append(b)
     for n, sheet in enumerate(wall.sheets):
+        if sheet.layer in COATINGS:
+            continue
         others = rims[near[n]] if n in near else np.empty(0, dtype=object)
         fold = wall.folds.get(sheet.id)
         poly = shapely.geometry.polygon.orient(sheet.polygon)
         for ring in (poly.exterior, *poly.interiors):
             pts = list(ring.coords)
-            for p, q in zip(pts[:-1], pts[1:], strict=True):
+            for p, q in itertools.pairwise(pts):
                 out += _cut(n, p, q, others, fold)
     return out
 
@@ -91,7 +97,7 @@ def _cut(
         marks.update(float(t) for t in (xy[:, 0] - p[0]) * ux + (xy[:, 1] - p[1]) * uy if 0 < t < length)
     at = sorted(marks)
     out = []
-    for t0, t1 in zip(at[:-1], at[1:], strict=True):
+    for t0, t1 in itertools.pairwise(at):
         if t1 - t0 < SHORT_M:
             continue
         t = (t0 + t1) / 2
@@ -127,16 +133,23 @@ def _judge_one(wall: Wall, rules: DropRules, s: Stretch, here: set[int], beyond:
     beyond.discard(s.sheet)
     above = [k for k in here if k != s.sheet and wall.over(k, s.sheet, x, y)]
     covers = [k for k in above if k in beyond or _folds_here(wall, k, s)]
+    below = [k for k in here if k != s.sheet and k not in above]
+    under = [k for k in below if k in beyond or _folds_here(wall, k, s)]
     if covers:
-        return _covered(wall, rules, s, role, covers)
+        return _covered(wall, rules, s, role, covers, under)
     if any(wall.sheets[k].hides for k in above) or (sheet.hides and role != "drain"):
         return _edge(wall, s, role, "not_seen")
-    below = [k for k in here if k != s.sheet and not wall.over(k, s.sheet, x, y)]
-    under = [k for k in below if k in beyond or _folds_here(wall, k, s)]
     ox, oy = s.outside
     off_wall = not shapely.intersects_xy(wall.outline, ox, oy)
+    turned = [k for k in beyond if k not in here and _folds_here(wall, k, s)]
+    if turned and sheet.layer in FRAMES:
+        # a frame in its opening: the strips turn in behind a new one (shingled), onto the side of an old one (glue)
+        state: State = "shingled" if sheet.layer == "unit" and role == "side" else "relies_on_glue"
+        return _edge(wall, s, role, state, 0.0, wall.sheets[min(turned)].id)
+    if sheet.layer == "unit" and any(wall.sheets[k].layer == "existing" for k in under):
+        return _edge(wall, s, role, "relies_on_glue", 0.0, wall.sheets[under[0]].id)  # sealed into the old frame
     if role == "entry":
-        return _exposed_entry(wall, s, below, beyond, under, off_wall)
+        return _exposed_entry(wall, s, beyond, under, off_wall)
     if role == "side":
         return _exposed_side(wall, rules, s, under, off_wall)
     return _exposed_drain(wall, rules, s, under, off_wall)
@@ -148,56 +161,51 @@ def _folds_here(wall: Wall, k: int, s: Stretch) -> bool:
     return fold is not None and fold.distance(shapely.Point(s.inside)) < 2e-3
 
 
-def _covered(wall: Wall, rules: DropRules, s: Stretch, role: Role, covers: list[int]) -> Edge:
+def _covered(wall: Wall, rules: DropRules, s: Stretch, role: Role, covers: list[int], under: list[int]) -> Edge:
+    """Judge an edge with something over it: B's own rim is where water would start."""
     sheet = wall.sheets[s.sheet]
-    x, y = s.inside
+    ways = {"entry": (0.0, -1.0), "side": (-s.normal[0], -s.normal[1]), "drain": (0.0, -1.0)}[role]
     best, by = -1.0, covers[0]
     for k in covers:
-        b = wall.sheets[k].polygon
-        if role == "entry":
-            reach, whole = exit_distance(b, x, y, 0.0, -1.0), exit_distance(sheet.polygon, x, y, 0.0, -1.0)
-        elif role == "side":
-            nx, ny = -s.normal[0], -s.normal[1]
-            reach, whole = exit_distance(b, x, y, nx, ny), exit_distance(sheet.polygon, x, y, nx, ny)
-        else:
-            reach, whole = FAR_M, FAR_M
-        if reach >= whole - 1e-3:
-            reach = FAR_M  # B hides all of P on that side: no rim of B ends on P
+        reach = FAR_M if role == "drain" else _reach(wall, k, s, ways, sheet.polygon)
         if reach > best:
             best, by = reach, k
     over = wall.sheets[by]
-    state: State
     if role == "drain":
         sealed = over.layer in SEAL_LAYERS and over.held in STICKS
         return _edge(wall, s, role, "shingled", best, over.id, sealed_drain=sealed)
+    if role == "side":  # water behind P's side lands on what lies beneath: enough when that reaches far enough behind P
+        for k in under:
+            reach = _reach(wall, k, s, ways, sheet.polygon)
+            if reach > best:
+                best, by = reach, k
     need = rules.climb_m if role == "entry" else rules.side_lap_m
-    if best >= need - 1e-3:
-        state = "shingled"
-    else:
-        state = "relies_on_glue" if over.held in STICKS else "open"
-    reverse = role == "entry" and _beneath_goes_on(wall, s)
-    if reverse and over.layer in SEAL_LAYERS:
+    state: State = "shingled" if best >= need - 1e-3 else "relies_on_glue" if over.held in STICKS else "open"
+    reverse = role == "entry" and bool(under) and all(wall.sheets[k].layer in SEAL_LAYERS for k in covers)
+    if reverse:  # the sheet above runs behind P, and only tape or film bridges the joint
         state = "relies_on_glue" if best >= rules.seal_past_m - 1e-3 else "open"
-        return _edge(wall, s, role, state, best, over.id, reverse=True)
-    return _edge(wall, s, role, state, best, over.id)
+    return _edge(wall, s, role, state, best, over.id, reverse=reverse)
 
 
-def _beneath_goes_on(wall: Wall, s: Stretch) -> bool:
-    """Return whether the sheet just beneath P runs on up past P's upper edge and is not itself covered from above."""
+def _reach(wall: Wall, k: int, s: Stretch, way: tuple[float, float], whole: Polygon) -> float:
+    """Return how far sheet k goes on from the stretch in a direction: far when it hides all of P there, or folds away."""
     x, y = s.inside
-    here = [k for (k,) in ((k,) for k in wall.sheets_at(np.array([s.inside]))[0]) if k != s.sheet]
-    beyond = set(wall.sheets_at(np.array([s.outside]))[0])
-    below = [k for k in here if not wall.over(k, s.sheet, x, y) and k in beyond]
-    above = [k for k in here if wall.over(k, s.sheet, x, y) and wall.sheets[k].layer not in SEAL_LAYERS and k in beyond]
-    return bool(below) and not above
+    reach = exit_distance(wall.sheets[k].polygon, x, y, *way)
+    if reach >= exit_distance(whole, x, y, *way) - 1e-3:
+        return FAR_M
+    fold = wall.folds.get(wall.sheets[k].id)
+    if fold is not None and fold.distance(shapely.Point(x + way[0] * reach, y + way[1] * reach)) < 2e-3:
+        return FAR_M
+    return reach
 
 
-def _exposed_entry(
-    wall: Wall, s: Stretch, below: list[int], beyond: set[int], under: list[int], off_wall: bool
-) -> Edge:
+def _exposed_entry(wall: Wall, s: Stretch, beyond: set[int], under: list[int], off_wall: bool) -> Edge:
     sheet = wall.sheets[s.sheet]
-    if off_wall:
-        return _edge(wall, s, "entry", "shingled", FAR_M)  # the top of the wall: the eave sheds what comes from above
+    top = exit_distance(wall.outline, *s.outside, 0.0, 1.0)
+    if off_wall or top < SHELTER_M:
+        return _edge(
+            wall, s, "entry", "shingled", FAR_M
+        )  # the top of the wall: eave and rake shed what comes from above
     if under:
         return _edge(wall, s, "entry", "open", 0.0, wall.sheets[under[-1]].id, reverse=True)
     if shapely.intersects_xy(wall.kept, *s.outside):
@@ -214,16 +222,14 @@ def _exposed_side(wall: Wall, rules: DropRules, s: Stretch, under: list[int], of
         return _edge(wall, s, "side", "shingled", FAR_M)  # the face's own end: what goes round the corner is a tie
     if shapely.intersects_xy(wall.kept, *s.outside):
         return _edge(wall, s, "side", "not_seen")
-    nx, ny = -s.normal[0], -s.normal[1]
     best, by = 0.0, ""
-    x, y = s.inside
-    whole = exit_distance(sheet.polygon, x, y, nx, ny)
     for k in under:
-        reach = exit_distance(wall.sheets[k].polygon, x, y, nx, ny)
-        reach = FAR_M if reach >= whole - 1e-3 else reach
+        reach = _reach(wall, k, s, (-s.normal[0], -s.normal[1]), sheet.polygon)
         if reach > best:
             best, by = reach, wall.sheets[k].id
-    state: State = "shingled" if best >= rules.side_lap_m - 1e-3 else "relies_on_glue" if sheet.held in STICKS else "open"
+    state: State = (
+        "shingled" if best >= rules.side_lap_m - 1e-3 else "relies_on_glue" if sheet.held in STICKS else "open"
+    )
     return _edge(wall, s, "side", state, best, by)
 
 
@@ -233,9 +239,8 @@ def _exposed_drain(wall: Wall, rules: DropRules, s: Stretch, under: list[int], o
     if shapely.intersects_xy(wall.kept, *s.outside):
         return _edge(wall, s, "drain", "not_seen")
     best, by = 0.0, ""
-    x, y = s.inside
     for k in under:
-        reach = exit_distance(wall.sheets[k].polygon, x, y, 0.0, 1.0)
+        reach = _reach(wall, k, s, (0.0, 1.0), wall.sheets[s.sheet].polygon)
         if reach > best:
             best, by = reach, wall.sheets[k].id
     if not under:
@@ -252,4 +257,3 @@ def _edge(
         wall.sheets[s.sheet].id, wall.surface, (s.a, s.b), role, state, s.length, 0.0, covered, by, reverse=reverse,
         sealed_drain=sealed_drain,
     )  # fmt: skip
-

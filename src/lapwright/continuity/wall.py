@@ -76,7 +76,7 @@ class Wall:
 
     def stacked(self, found: Iterable[int], x: float, y: float) -> list[int]:
         """Return the sheets at a point from the wall outwards."""
-        items = sorted(found)
+        items: list[int] = sorted(found)
         if len(items) < 2:
             return items
         key = cmp_to_key(lambda a, b: 1 if self.over(a, b, x, y) else -1)
