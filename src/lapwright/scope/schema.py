@@ -169,7 +169,9 @@ class HouseBlock(SurveyBlock):
         "The detail to use at a place, by the place's id.", "{front/w1: my-sill}", default={}
     )
     settings: dict[Id, dict[Words, Figure]] = say(
-        "Figures of a detail that you set yourself.", '{courses-self-adhered: {course_lap: 4"}}', default={}
+        "Figures of a detail that you set yourself. A length carries its unit; a plain number stays as it is, in SI.",
+        '{courses-self-adhered: {course_lap: 4"}}',
+        default={},
     )
     stock: tuple[StockBlock, ...] = say("What is there already.", default=())
     prices: dict[Id, Money] = say("Price of one pack by product.", "{self-adhered-sheet: 210}", default={})

@@ -28,7 +28,7 @@ TWO_SIDED_95 = 1.959963984540054  # standard deviations that hold 95 % of a norm
 BLUNDER_M = 9 * 0.0254
 BLUNDER_RATIO = BLUNDER_M / (150 * 12 * 0.0254)
 FREE = 100.0  # standard deviation of a freed figure, m or rad: its taped value no longer counts
-STEPS = 50  # Newton steps; converges in 3 to 8 unless the figures are far from any ring
+STEPS = 30  # Newton steps; converges in 3 to 8 unless the figures are far from any ring
 
 MOST_FACES = 400  # rings beyond this are tested, but not searched for the blunder: own choice
 MOST_CORNERS = 120  # rings beyond this are not searched for a telling diagonal: own choice
@@ -134,6 +134,8 @@ def conditioned(
         correlate = np.linalg.lstsq(b @ spread, gap, rcond=None)[0]
         step = observed - spread @ correlate - x
         x = x + step
+        if not float(np.abs(x).max()) < 1e6 * scale:  # running away, or not a number
+            break
         if float(np.abs(step).max()) < 1e-12 * scale:
             return x, float(gap @ correlate)
     raise ArithmeticError("the adjustment does not converge")
