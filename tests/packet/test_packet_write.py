@@ -87,6 +87,8 @@ def test_an_old_packet_survives_a_failure(tmp_path: Path, monkeypatch: pytest.Mo
 
 
 def test_an_old_packet_survives_a_swap_that_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a system that cannot exchange two folders in one step."""
+    monkeypatch.setattr(WRITE, "exchange", lambda one, two: False)
     out = tmp_path / "packet"
     write(packet_doc.make(faces=1), out)
     (out / "notes.txt").write_text("mine")

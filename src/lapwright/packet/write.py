@@ -12,6 +12,7 @@ from typing import Any
 from lapwright.packet.book import order_csv, order_xlsx
 from lapwright.packet.dxf import dxf
 from lapwright.packet.elevation import screen_drawing
+from lapwright.packet.exchange import exchange
 from lapwright.packet.pages import packet_pdf
 from lapwright.packet.rolls import roll_drawing
 from lapwright.packet.sheets import sheets
@@ -26,7 +27,8 @@ def write(doc: Mapping[str, Any], out: Path, progress: Progress | None = None) -
 
     doc: the plan document (the shape of plan.json, see `lapwright/plan/schema.json`); it is not changed.
     The files are made in a folder beside `out` and swapped in when all are there: on any failure an old
-    packet stays as it was, and files of an older packet that the new one lacks are gone.
+    packet stays as it was, even when the program is killed (on Linux; elsewhere there is one moment without
+    a packet), and files of an older packet that the new one lacks are gone.
     Returns the paths written, sorted. Same document, same bytes. Raises OSError when the place cannot be
     written, KeyError when the document lacks a key of the contract.
     """
@@ -64,30 +66,44 @@ def _fill(doc: Mapping[str, Any], build: Path, progress: Progress) -> None:
 
 
 def _swap(build: Path, out: Path) -> None:
-    """Put the built folder in the place of the old one; put the old one back if that fails.
+    """Put the built folder in the place of the old one.
 
-    What is in the folder but is not the packet's (a user's own notes, say) moves over to the new one.
+    What is in the folder but is not the packet's (a user's own notes, say) comes along into the new one. Where the
+    system can, the two folders change names in one step, so that a killed program leaves the old packet or the new.
     """
     if not out.exists():
         build.rename(out)
         return
-    hold = Path(tempfile.mkdtemp(prefix=f".{out.name}-old-", dir=out.parent))
-    old = hold / "packet"
+    for entry in sorted(out.iterdir()):
+        if entry.name not in OWN:
+            _bring(entry, build / entry.name)
+    if not exchange(build, out):
+        _swap_in_steps(build, out)
+
+
+def _bring(entry: Path, target: Path) -> None:
+    """Make a file or folder appear at `target` too: by a second name for the same data where that goes, else a copy."""
+    if entry.is_dir() and not entry.is_symlink():
+        shutil.copytree(entry, target, symlinks=True)
+        return
     try:
-        out.rename(old)
+        target.hardlink_to(entry)
+    except OSError:
+        shutil.copy2(entry, target, follow_symlinks=False)
+
+
+def _swap_in_steps(build: Path, out: Path) -> None:
+    """Move the old folder away and the built one in; put the old one back if that fails."""
+    hold = Path(tempfile.mkdtemp(prefix=f".{out.name}-old-", dir=out.parent))
+    try:
+        out.rename(hold / "packet")
     except OSError:
         hold.rmdir()
         raise
     try:
-        for entry in sorted(old.iterdir()):
-            if entry.name not in OWN:
-                entry.rename(build / entry.name)
         build.rename(out)
     except OSError:
-        for entry in sorted(build.iterdir()):
-            if entry.name not in OWN:
-                entry.rename(old / entry.name)
-        old.rename(out)
+        (hold / "packet").rename(out)
         hold.rmdir()
         raise
     shutil.rmtree(hold, ignore_errors=True)
