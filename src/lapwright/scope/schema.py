@@ -25,6 +25,7 @@ from lapwright.survey.fields import (
     refuse,
 )
 from lapwright.survey.schema import SurveyBlock, must, say
+from lapwright.survey.words import did_you_mean
 from lapwright.units import UnitError, parse_quantity
 
 LAYERS = (
@@ -39,8 +40,6 @@ Permeance = Annotated[float, PlainValidator(quantity("permeance", 0, 1e-3, "perm
 def _layer(value: Any) -> str:
     text = str(value)
     if text not in LAYERS:
-        from lapwright.survey.words import did_you_mean  # words imports the schema's blocks
-
         raise refuse("unknown", f"{text[:40]} is no layer.", did_you_mean(text, LAYERS))
     return text
 

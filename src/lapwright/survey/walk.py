@@ -60,7 +60,7 @@ def corners(
     widths in metres, turns in degrees at the right ends (the last one is not used).
 
     >>> [(round(x, 6), round(y, 6)) for x, y in corners([4, 3, 4, 3], [90, 90, 90, 90])]
-    [(0.0, 0.0), (4.0, 0.0), (4.0, 3.0), (0.0, 3.0), (0.0, -0.0)]
+    [(0.0, 0.0), (4.0, 0.0), (4.0, 3.0), (0.0, 3.0), (0.0, 0.0)]
     """
     x, y = start
     out = [(x, y)]
