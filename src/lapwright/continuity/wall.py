@@ -79,7 +79,11 @@ class Wall:
         items: list[int] = sorted(found)
         if len(items) < 2:
             return items
-        key = cmp_to_key(lambda a, b: 1 if self.over(a, b, x, y) else -1)
+
+        def order(a: int, b: int) -> int:
+            return 1 if self.over(a, b, x, y) else -1
+
+        key = cmp_to_key(order)
         out = sorted(items, key=key)
         # a comparison that is no order (a ring of laps) cannot be sorted: bubble once more and keep what is stable
         for i in range(len(out) - 1):
