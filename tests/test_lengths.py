@@ -143,6 +143,7 @@ def test_lengths_are_shown_as_on_a_tape() -> None:
     assert show_length(0.1016) == '4"'
     assert show_length(0.009525) == '3/8"'
     assert show_length(3.6576) == "12' 0\""
+    assert show_length(5.4991) == "18' 0-1/2\""
     assert show_length(-0.2032) == '-8"'
     assert show_length(0.0999) == '3-15/16"-'  # 3.933 in, 3-15/16 is 3.9375
     assert show_length(3.81, "metric") == "3810 mm"

@@ -237,7 +237,7 @@ def show_length(m: float, units: Units = "imperial", denominator: int = 16) -> s
     part = inches - int(inches)
     if not part:
         text = f'{int(inches)}"'
-    elif inches >= 1:
+    elif inches >= 1 or feet:  # 18' 0-1/2": a bare 1/2 behind feet is easily misread
         text = f'{int(inches)}-{part}"'
     else:
         text = f'{part}"'
