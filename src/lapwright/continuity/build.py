@@ -49,6 +49,10 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
                 folds=_folds(mine, by_cut, openings, face.width_m),
                 holes=openings,
                 kept=kept,
+                bodies=merged(
+                    [p.polygon.buffer(1e-3) for p in face.penetrations]
+                    + [a.polygon for a in face.attachments if a.polygon is not None]
+                ),
             )
         )
     return out
@@ -61,6 +65,8 @@ def _folds(
     rim = openings.boundary if not openings.is_empty else None
     out: dict[str, BaseGeometry] = {}
     for piece in mine:
+        if piece.layer == "film" and rim is not None:  # liquid runs on into the reveal
+            out[piece.id] = piece.polygon.boundary.intersection(rim.buffer(1e-4))
         if piece.cut is None:
             continue
         lines: list[BaseGeometry] = []

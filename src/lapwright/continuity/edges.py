@@ -140,6 +140,8 @@ def _judge_one(wall: Wall, rules: DropRules, s: Stretch, here: set[int], beyond:
     if any(wall.sheets[k].hides for k in above) or (sheet.hides and role != "drain"):
         return _edge(wall, s, role, "not_seen")
     ox, oy = s.outside
+    if shapely.intersects_xy(wall.bodies, ox, oy):  # against a pipe or box: gasket, sealant or film holds it there
+        return _edge(wall, s, role, "relies_on_glue")
     off_wall = not shapely.intersects_xy(wall.outline, ox, oy)
     turned = [k for k in beyond if k not in here and _folds_here(wall, k, s)]
     if turned and sheet.layer in FRAMES:

@@ -23,7 +23,7 @@ class Wall:
     """Sheets of one surface and their laps.
 
     outline: where the wall is; folds: per sheet the lines along which it turns off the face (no free edge there);
-    seals: sheets that are tape, film or sealant; kept: areas that cannot be looked behind.
+    holes: openings; kept: areas that cannot be looked behind; bodies: what comes through the wall.
     """
 
     surface: str
@@ -33,6 +33,7 @@ class Wall:
     folds: dict[str, BaseGeometry] = field(default_factory=dict)
     holes: BaseGeometry = field(default_factory=Polygon)
     kept: BaseGeometry = field(default_factory=Polygon)
+    bodies: BaseGeometry = field(default_factory=Polygon)
 
     def __post_init__(self) -> None:
         self.index = {s.id: n for n, s in enumerate(self.sheets)}

@@ -8,8 +8,8 @@ from shapely import Polygon
 
 from lapwright.details.base import Claim, ClearClaim, Part, SlitClaim
 from lapwright.details.opening_case import AT_BASE_M, Case, Fold, at_origin
-from lapwright.details.shapes import one, rect_flat
-from lapwright.geometry import box, merged
+from lapwright.details.shapes import SLIT_M, one, rect_flat
+from lapwright.geometry import box, merged, polygons
 
 
 def clear(o: Case) -> Iterator[Claim]:
@@ -60,6 +60,7 @@ def strips(o: Case) -> Iterator[Claim]:
         box(o.at.ear_left, o.at.hang + turn, o.at.ear_left + o.at.width, o.at.hang + up + 1)
     )
     fold: Fold = (((o.at.ear_left, o.at.hang), (o.at.ear_left + o.at.width, o.at.hang)), 90.0)
+    sill, flat = o.trimmed(sill, flat, o.at.x0 - o.at.ear_left, o.at.sill - o.at.hang)
     at_base = o.at.hang <= AT_BASE_M  # a door at the foot of the wall: a pan in the opening, no wall below to hang onto
     yield o.piece(
         "sill-strip",
@@ -74,7 +75,7 @@ def strips(o: Case) -> Iterator[Claim]:
         ],
         10,
         "sill",
-        rect_flat(o.at.width, up) if at_base else one(flat),
+        rect_flat(o.at.width, up) if at_base else flat,
         () if at_base else (fold,),
         None if at_base else o.tuck(sill),
         loose_edge="bottom" if o.state != "after" and not at_base else "",
@@ -92,6 +93,7 @@ def strips(o: Case) -> Iterator[Claim]:
             box(x - width, o.at.sill, x, o.at.spring) if side == "left" else box(x, o.at.sill, x + width, o.at.spring)
         )
         at = turn if side == "right" else width
+        poly, flat = o.trimmed(poly, rect_flat(width + turn, leg_h), x - at, o.at.sill)
         yield o.piece(
             f"jamb-strip-{side}",
             "jamb-strip",
@@ -100,8 +102,8 @@ def strips(o: Case) -> Iterator[Claim]:
             [Part(face, "face", poly), Part(face, "jamb", box(0, o.at.sill, turn, o.at.spring))],
             30,
             "jambs",
-            rect_flat(width + turn, leg_h),
-            (((((at, 0.0), (at, leg_h))), 90.0),),
+            flat,
+            (((((at, 0.0), (at, leg_h))), 90.0),) if width else (),
             o.tuck(poly),
         )
     if o.at.spring < o.at.head - 1e-4:
@@ -115,41 +117,31 @@ def strips(o: Case) -> Iterator[Claim]:
         merged([box(o.at.x0 - o.at.ear_left, o.at.head, o.at.x1 + o.at.ear_right, o.at.head + o.at.rise), *down])
     )
     flat = rect_flat(total, o.at.rise + up).difference(box(o.at.ear_left, -1, o.at.ear_left + o.at.width, up - turn))
+    head, flat = o.trimmed(head, flat, o.at.x0 - o.at.ear_left, o.at.head - up)
+    at_top = o.at.rise <= AT_BASE_M  # right under the top of the skin: a strip in the opening, no wall above to hang it on
     yield o.piece(
         "head-strip",
         "head-strip",
         "strip",
         sheet,
-        [Part(face, "face", head), Part(face, "head", box(o.at.x0, 0, o.at.x1, turn))],
+        [
+            *([] if at_top else [Part(face, "face", head)]),
+            Part(face, "head", box(o.at.x0, 0, o.at.x1, turn)),
+        ],
         40,
         "head",
-        one(flat),
-        ((((o.at.ear_left, up), (o.at.ear_left + o.at.width, up)), 90.0),),
-        o.tuck(head),
-        knife=[[o.at.ear_left, up], [o.at.ear_left + o.at.width, up]],
+        rect_flat(o.at.width, turn) if at_top else flat,
+        () if at_top else ((((o.at.ear_left, up), (o.at.ear_left + o.at.width, up)), 90.0),),
+        None if at_top else o.tuck(head),
+        knife=[] if at_top else [[o.at.ear_left, up], [o.at.ear_left + o.at.width, up]],
     )
     yield from slits(o)
 
 
 def arch_head(o: Case) -> Iterator[Claim]:
     lap = o.s["turn_in"]
-    patch = one(
-        box(o.at.x0 - o.at.ear_left, o.at.spring - lap, o.at.x1 + o.at.ear_right, o.at.head + o.at.rise).difference(
-            o.opening.polygon
-        )
-    )
-    yield o.piece(
-        "head-strip",
-        "head-strip",
-        "strip",
-        o.sheet,
-        [Part(o.face, "face", patch)],
-        40,
-        "head",
-        at_origin(patch),
-        (),
-        o.tuck(patch),
-    )
+    room = box(o.at.x0 - o.at.ear_left, o.at.spring - lap, o.at.x1 + o.at.ear_right, o.at.head + o.at.rise)
+    yield from patch(o, "head-strip", room, 40, "head")
     arch = one(o.opening.polygon.buffer(o.s["film_reach"], join_style="mitre").difference(o.opening.polygon))
     arch = one(arch.intersection(box(o.at.x0 - 1, o.at.spring, o.at.x1 + 1, o.at.head + 1)))
     yield film(o, "arch-film", arch, 42, "head", o.at.width * 1.6 * lap)
@@ -158,48 +150,25 @@ def arch_head(o: Case) -> Iterator[Claim]:
 
 def patches(o: Case) -> Iterator[Claim]:
     """Round and free shapes: a lower and an upper sheet with the shape cut out, film in the reveal."""
-    face, sheet, lap = o.face, o.sheet, o.s["turn_in"]
+    lap = o.s["turn_in"]
     middle = (o.at.sill + o.at.head) / 2
-    low = one(
-        box(o.at.x0 - o.at.ear_left, o.at.sill - o.at.hang, o.at.x1 + o.at.ear_right, middle).difference(
-            o.opening.polygon
-        )
-    )
-    high = one(
-        box(o.at.x0 - o.at.ear_left, middle - lap, o.at.x1 + o.at.ear_right, o.at.head + o.at.rise).difference(
-            o.opening.polygon
-        )
-    )
-    yield o.piece(
-        "sill-strip",
-        "sill-strip",
-        "strip",
-        sheet,
-        [Part(face, "face", low)],
-        10,
-        "sill",
-        at_origin(low),
-        (),
-        o.tuck(low),
-        drain="bottom",
-        loose_edge="bottom" if o.state != "after" else "",
-    )
-    yield o.piece(
-        "head-strip",
-        "head-strip",
-        "strip",
-        sheet,
-        [Part(face, "face", high)],
-        40,
-        "head",
-        at_origin(high),
-        (),
-        o.tuck(high),
-    )
+    left, right = o.at.x0 - o.at.ear_left, o.at.x1 + o.at.ear_right
+    loose = "bottom" if o.state != "after" else ""
+    low = box(left, o.at.sill - o.at.hang, right, middle)
+    yield from patch(o, "sill-strip", low, 10, "sill", drain="bottom", loose_edge=loose)
+    yield from patch(o, "head-strip", box(left, middle - lap, right, o.at.head + o.at.rise), 40, "head")
     ring = one(o.opening.polygon.buffer(o.s["film_reach"]).difference(o.opening.polygon))
-    half = one(ring.intersection(box(o.at.x0 - 1, o.at.sill - 1, o.at.x1 + 1, o.at.sill + (o.at.head - o.at.sill) / 3)))
-    yield film(o, "reveal-film", half, 20, "corners", o.opening.polygon.length * o.s["turn_in"])
+    yield film(o, "reveal-film", ring, 20, "corners", o.opening.polygon.length * o.s["turn_in"])
     yield from slits(o)
+
+
+def patch(o: Case, name: str, room: Polygon, rank: int, step: str, **facts: object) -> Iterator[Claim]:
+    """Yield the sheet that fills a box round the opening, the opening cut out; two sheets where it falls in two."""
+    for n, part in enumerate(polygons(room.difference(o.opening.polygon).intersection(o.skin)), 1):
+        key = name if n == 1 else f"{name}-{n}"
+        sheet, flat = o.patch_sheet(part), at_origin(part)
+        parts = [Part(o.face, "face", part)]
+        yield o.piece(key, name, "strip", sheet, parts, rank, step, flat, (), o.tuck(part), **facts)
 
 
 def slits(o: Case) -> Iterator[Claim]:
@@ -210,8 +179,9 @@ def slits(o: Case) -> Iterator[Claim]:
     if o.opening.shape in ("round", "polygon") or (o.opening.shape == "arch" and o.state == "after"):
         yield SlitClaim(o.place.id, o.face, "barrier", (left, y), (right, y))
         return
-    yield SlitClaim(o.place.id, o.face, "barrier", (left, y), (o.at.x0, y))
-    yield SlitClaim(o.place.id, o.face, "barrier", (o.at.x1, y), (right, y))
+    for a, b in ((left, o.at.x0), (o.at.x1, right)):
+        if b - a > SLIT_M:
+            yield SlitClaim(o.place.id, o.face, "barrier", (a, y), (b, y))
 
 
 def corner_film(o: Case) -> Claim:
@@ -224,7 +194,7 @@ def corner_film(o: Case) -> Claim:
             box(o.at.x1, o.at.sill - r, o.at.x1 + r, o.at.sill + r),
             box(o.at.x1 - r, o.at.sill - r, o.at.x1, o.at.sill),
         ]
-    )
+    ).intersection(o.skin)
     left = one(spots.intersection(box(o.at.x0 - 1, o.at.sill - 1, o.at.x0 + o.at.width / 2, o.at.sill + 1)))
     right = one(spots.intersection(box(o.at.x0 + o.at.width / 2, o.at.sill - 1, o.at.x1 + 1, o.at.sill + 1)))
     product = o.ctx.catalog["liquid-flashing"]
@@ -252,6 +222,7 @@ def corner_film(o: Case) -> Claim:
 
 def film(o: Case, name: str, poly: Polygon, rank: int, step: str, reveal_m2: float) -> Claim:
     """Return a patch of liquid film on the face, with the film that goes into the reveal counted to it."""
+    poly = one(poly.intersection(o.skin))
     area = poly.area + reveal_m2
     return o.piece(
         name,
