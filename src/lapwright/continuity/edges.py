@@ -182,7 +182,8 @@ def _covered(wall: Wall, rules: DropRules, s: Stretch, role: Role, covers: list[
             if reach > best:
                 best, by = reach, k
     need = rules.climb_m if role == "entry" else rules.side_lap_m
-    state: State = "shingled" if best >= need - 1e-3 else "relies_on_glue" if over.held in STICKS else "open"
+    glued = over.held in STICKS or sheet.held in STICKS
+    state: State = "shingled" if best >= need - 1e-3 else "relies_on_glue" if glued else "open"
     reverse = role == "entry" and bool(under) and all(wall.sheets[k].layer in SEAL_LAYERS for k in covers)
     if reverse:  # the sheet above runs behind P, and only tape or film bridges the joint
         state = "relies_on_glue" if best >= rules.seal_past_m - 1e-3 else "open"
