@@ -13,6 +13,6 @@ from lapwright.packet import write
 def written(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Written:
     """Return a packet in feet with a stop, and one in millimeters without."""
     imperial = request.param == "imperial-stop"
-    doc = packet_doc.make("imperial" if imperial else "metric", stop=imperial, faces=4 if imperial else 7)
+    doc = packet_doc.make("imperial" if imperial else "metric", stop=imperial, faces=3 if imperial else 2)
     out = tmp_path_factory.mktemp(request.param) / "packet"
     return Written(doc, out, write(doc, out))

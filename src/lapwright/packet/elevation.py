@@ -92,6 +92,8 @@ class Elevation:
             [self.frame.shape(self.view.shape(p["id"])) for p in self.on_face],
             [self.frame.shape(from_rings(t["polygon"])) for t in (*kept, *self.surface["openings"])],
         )
+        self._heights()
+        self._along()
         self._zones()
         self._context()
         draw_pieces(self.canvas, self.view, self.frame, self.on_face)
@@ -100,8 +102,7 @@ class Elevation:
         self._openings()
         self.canvas.path(rings_of(self.frame.shape(self.outline)), width=1.7)
         self._penetrations()
-        self._heights()
-        self._along()
+        self._kept_names()
         self._marks()
 
     def svg(self) -> str:
@@ -120,10 +121,13 @@ class Elevation:
             area = self.frame.shape(from_rings(zone["polygon"]))
             self.canvas.hatch(hatch_lines(area, self.style.text * 0.9), width=0.45)
             self.canvas.path(rings_of(area), width=0.9, title=f"{zone['id']}: keep, no new skin")
-            word = DECISIONS["keep"]
-            _ = self.labels.inside(area, f"{word} {zone['id'].split('/')[-1]}", bold=True) or self.labels.inside(
-                area, word, bold=True
-            )
+
+    def _kept_names(self) -> None:
+        for zone in self.surface["zones"]:
+            if zone["decision"] == "keep":
+                area, word = self.frame.shape(from_rings(zone["polygon"])), DECISIONS["keep"]
+                if not self.labels.inside(area, f"{word} {zone['id'].split('/')[-1]}", bold=True):
+                    self.labels.inside(area, word, bold=True)
 
     def _openings(self) -> None:
         size = self.style.text
@@ -263,15 +267,21 @@ class Elevation:
             edges.add(round(from_rings(pen["polygon"]).centroid.x - x0, 4))
         rows = sorted(edges)
         wanted = [self.frame.xy(x0 + x, 0)[0] for x in rows]
-        placed = spread(wanted, size * 1.12, self.left, self.right)
+        # too many for the width of the wall: use the margins, then smaller figures
+        gap = size * 1.1
+        beyond = max(0.0, (len(rows) - 1) * gap - (self.right - self.left)) / 2
+        low, high = max(size, self.left - beyond), min(self.style.width - size, self.right + beyond)
+        gap = min(gap, (high - low) / max(1, len(rows) - 1))
+        placed = spread(wanted, gap, low, high)
         words = [self.view.length(x) for x in rows]
-        deep = max((text_width(w, size * 0.95) for w in words), default=0.0)
+        small = min(size * 0.95, gap * 0.95)
+        deep = max((text_width(w, small) for w in words), default=0.0)
         for want, at, word in zip(wanted, placed, words, strict=True):
             y = self.bottom + size * 0.6
             self.canvas.path(
                 [[(want, self.bottom), (want, y), (at, y + size * 0.6)]], width=0.5, stroke=SOFT, closed=False
             )
-            self.canvas.text((at, y + size * 0.9), word, size * 0.95, anchor="end", up=True, halo=False)
+            self.canvas.text((at, y + size * 0.9), word, small, anchor="end", up=True, halo=False)
         base = self.bottom + size * 2.4 + deep
         self.canvas.line((self.left, base), (self.right, base), width=0.6)
         for x in (self.left, self.right):

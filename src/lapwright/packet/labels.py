@@ -84,9 +84,9 @@ class Labels:
             (middle[0], y0 - high / 2 - 2),
             (middle[0], y1 + high / 2 + 2),
         ]
-        for avoid, at in [(True, p) for p in places] + [(False, p) for p in places]:
+        for at in places:
             box = box_at(at, wide, high)
-            if self.canvas.free(box) and not (avoid and _hides(self._foreign, box)):
+            if self.canvas.free(box) and not _hides(self._foreign, box):
                 self.canvas.text(at, text, self.size, bold=bold)
                 self.canvas.take(box)
                 return

@@ -174,9 +174,10 @@ def _faces(view: View, root: Path) -> list[dict[str, Any]]:
 def _style(sheet: Sheet, rows: list[dict[str, Any]], laps: list[str]) -> Style:
     """Set the drawing as tall as leaves room for its table on the same page, within bounds."""
     heads = len({r["place"] for r in rows if r["place"]})
-    two_lines = sum(bool(r["notes"] or r["product"]) for r in rows)
-    below = 14.2 * (len(rows) + heads) + 5 * two_lines + 16 * bool(laps) + 5.5 * len(sheet.lines) + 30
-    return replace(PAPER, tallest=min(PAPER.tallest, max(SHORTEST, PAGE_ROOM - below)))
+    two_lines = sum(len(r["what"] + r["product"] + r["notes"]) > 26 for r in rows)
+    below = 13.5 * (len(rows) + heads) + 9 * two_lines + 16 * bool(laps) + 5.5 * len(sheet.lines) + 30
+    room = PAGE_ROOM - below
+    return replace(PAPER, tallest=PAPER.tallest if room < SHORTEST else min(PAPER.tallest, room))
 
 
 def _all_kept(surface: Row) -> bool:

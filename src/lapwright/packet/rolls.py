@@ -8,6 +8,7 @@ hand: first the whole roll, then what came off it. Pieces that no straight cut c
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from shapely import MultiLineString, Polygon
@@ -20,6 +21,7 @@ from lapwright.packet.labels import Labels
 from lapwright.packet.linework import Frame, hatch_lines, lines_of, rings_of
 from lapwright.packet.view import Row, View
 
+KERF_M = 0.0065  # a gap no wider than this between pieces is the saw's: 1/4 in, common practice
 EDGE_M = 5e-4  # two edges closer than this are one knife cut: half a millimetre, the width of the blade
 
 
@@ -120,7 +122,7 @@ def _cut_groups(
         inner[axis], inner[axis + 2] = low, high
         verb = "Cut across" if axis == 0 else "Rip"
         head = f"{verb} at {_at(view, high - block[axis], axis)}" if block[axis + 2] - high > EDGE_M else "The rest"
-        if low - done > EDGE_M:
+        if low - done > KERF_M:
             again = "" if head == "The rest" else f", then at {_at(view, high - block[axis], axis)}"
             head = f"{verb} at {_at(view, low - block[axis], axis)} (waste before it){again}"
         done = high
@@ -202,7 +204,8 @@ def _scale(items: list[Placed], room: float, length: float, width: float, text: 
     for rows in range(1, 9):
         scale = min(room * rows / length, room / 1.2, 110 / width)
         if scale >= least or rows == 8:
-            return scale, max(1, -int(-length * scale // room))
+            used = max(1, math.ceil(length * scale / room - 0.2))  # no row for a sliver
+            return min(scale, room * used / length), used
     raise AssertionError("unreachable")
 
 

@@ -25,10 +25,10 @@ KEYS = tuple(TITLES)
 BY_TIME = ("strip", "film", "tape", "flashing", "primer", "sealant", "unit")
 SET_WITH = {"fastener": "furring"}
 PLANES = {
-    "sill": "folds onto the sill",
-    "jamb": "folds into the jamb",
-    "head": "folds under the head",
-    "under": "folds out underneath",
+    "sill": "+ sill",
+    "jamb": "+ jamb",
+    "head": "+ head",
+    "under": "+ lip",
 }
 
 
@@ -127,15 +127,16 @@ def table(view: View, sheet: Sheet) -> list[dict[str, Any]]:
         if cut:
             xs, ys = zip(*cut["flat"][0], strict=True)
             size = view.size(max(xs) - min(xs), max(ys) - min(ys))
-            where = f"{cut['stock']} at {view.length(cut['along_m'])}" if cut["stock"] else "not packed"
-            if cut["turned_deg"]:
-                where += ", turned"
+            stock, _, number = (cut["stock"] or "").rpartition("/")
+            stock = f"{stock}/" if stock else ""
+            where = f"{number} at {view.length(cut['along_m'])}" if cut["stock"] else "not packed"
+            where += ", turned" if cut["turned_deg"] else ""
         else:
             x0, y0, x1, y1 = on_face[0] if on_face else view.shape(first["id"]).bounds
-            size, where = view.size(x1 - x0, y1 - y0), "—"
+            size, stock, where = view.size(x1 - x0, y1 - y0), "", "—"
         folds = [PLANES[p["plane"]] for p in pieces if p["plane"] != "face"]
         elsewhere = [
-            f"round the corner: {p['surface']} {view.marks[p['id']]}"
+            f"→ {p['surface']} {view.marks[p['id']]}"
             for p in view.pieces_of_cut.get(first["cut"] or "", [])
             if p["surface"] != sheet.surface
         ]
@@ -145,12 +146,13 @@ def table(view: View, sheet: Sheet) -> list[dict[str, Any]]:
                 "what": view.role(first),
                 "product": "" if cut else view.product(first["product"]),
                 "size": size,
+                "stock": stock,
                 "cut": where,
                 "bottom": view.length(min(b[1] for b in on_face)) if on_face else "—",
                 "top": view.length(max(b[3] for b in on_face)) if on_face else "—",
                 "left": view.length(min(b[0] for b in on_face)) if on_face else "—",
                 "place": "" if "course" in first["facts"] else first["place"].split("/", 1)[-1],
-                "notes": "; ".join(dict.fromkeys(folds + elsewhere)),
+                "notes": ", ".join(dict.fromkeys(folds + elsewhere)),
             }
         )
     return rows
