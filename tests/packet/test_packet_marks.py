@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import packet_doc
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lapwright.packet.marks import marks, tag
@@ -20,12 +20,14 @@ def test_a_mark_names_one_cut_on_its_surface() -> None:
     assert all(len(cuts) == 1 for cuts in owners.values())
 
 
+@settings(deadline=None)
 @given(st.sampled_from(sorted({p["place"] for p in PIECES if "course" not in p["facts"]})))
 def test_taking_one_place_away_leaves_every_other_mark_alone(place: str) -> None:
     before, after = marks(PIECES), marks([p for p in PIECES if p["place"] != place])
     assert all(before[key] == mark for key, mark in after.items())
 
 
+@settings(deadline=None)
 @given(st.permutations(PIECES[:60]))
 def test_the_order_of_the_list_does_not_matter(pieces: list[dict[str, object]]) -> None:
     assert marks(pieces) == marks(PIECES[:60])
@@ -40,6 +42,7 @@ def test_places_with_the_same_tag_stay_apart() -> None:
     assert named["c"] == "B3.1"
 
 
+@settings(deadline=None)
 @given(st.text(max_size=30))
 def test_any_place_has_a_short_tag(place: str) -> None:
     assert len(tag(place)) > 0

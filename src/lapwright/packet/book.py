@@ -13,6 +13,7 @@ from xlsxwriter.format import Format
 from xlsxwriter.workbook import Workbook
 
 from lapwright.geometry import from_rings
+from lapwright.packet.steps import ordered
 from lapwright.packet.view import NOT_GIVEN, STATES, View
 
 Cell = str | float | int | None
@@ -133,7 +134,7 @@ def opening_table(view: View) -> Table:
 
 
 def step_table(view: View) -> Table:
-    """Return the steps in their order."""
+    """Return the steps in working order."""
     header = [
         "step",
         "place",
@@ -165,7 +166,7 @@ def step_table(view: View) -> Table:
             s["wait_after_h"],
             " ".join(s["cautions"]),
         ]
-        for s in view.rows("steps")
+        for s in ordered(view)
     ]
     return "Steps", header, rows
 

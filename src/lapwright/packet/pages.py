@@ -17,16 +17,15 @@ from lapwright.packet.closeup import CROWDED, closeups
 from lapwright.packet.elevation import PAPER, Style, closeup_drawings, elevation
 from lapwright.packet.rolls import knife_sequence, roll_drawing
 from lapwright.packet.sheets import Sheet, lap_words, sheets, table
+from lapwright.packet.steps import steps_by_surface
 from lapwright.packet.view import NOT_GIVEN, Row, View
 from lapwright.packet.words import (
     bound_words,
     figure,
     findings,
-    limits,
     missing,
     money,
     money_range,
-    passes,
     plain,
     quantity,
 )
@@ -160,7 +159,7 @@ def _faces(view: View, root: Path) -> list[dict[str, Any]]:
                 "rows": rows,
             }
         )
-    steps = _steps(view)
+    steps = steps_by_surface(view)
     faces = [
         {"id": s, "sheets": drawn, "steps": steps.pop(s, []), "kept": _all_kept(view.surfaces[s])}
         for s, drawn in by_surface.items()
@@ -182,43 +181,6 @@ def _style(sheet: Sheet, rows: list[dict[str, Any]], laps: list[str]) -> Style:
 
 def _all_kept(surface: Row) -> bool:
     return bool(surface["zones"]) and all(z["decision"] == "keep" for z in surface["zones"])
-
-
-def _steps(view: View) -> dict[str, list[dict[str, Any]]]:
-    """Return the steps by surface, each with its checks; `other` for steps of no single surface."""
-    checks: dict[str, list[Row]] = {}
-    for check in view.rows("checks"):
-        checks.setdefault(check["step"], []).append(check)
-    out: dict[str, list[dict[str, Any]]] = {}
-    for number, step in enumerate(view.rows("steps"), 1):
-        surface = step["place"].split("/", 1)[0]
-        marks = dict.fromkeys(view.marks[p] for p in step["pieces"] if p in view.marks)
-        wait = step["wait_after_h"]
-        out.setdefault(surface if surface in view.surfaces else "other", []).append(
-            {
-                "number": number,
-                "action": step["action"],
-                "place": view.place(step["place"]),
-                "marks": ", ".join(marks),
-                "reason": step.get("reason") or "",
-                "work": f"{step['people']} people, {plain(step['hours'])} h",
-                "limits": limits(view, step.get("limits") or {}),
-                "wait": f"Then wait {plain(wait)} h." if wait else "",
-                "cautions": list(step["cautions"]),
-                "checks": [
-                    {
-                        "measure": c["measure"],
-                        "passes": passes(view, c),
-                        "count": c["count"],
-                        "hold": bool(c["hold"]),
-                        "if_fails": c["if_fails"],
-                        "source": c["source"],
-                    }
-                    for c in checks.get(step["id"], [])
-                ],
-            }
-        )
-    return out
 
 
 def _stock(view: View, root: Path) -> list[dict[str, Any]]:
