@@ -51,9 +51,9 @@ def test_the_floors_hold(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_every_package_stands_on_a_floor() -> None:
     config = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["importlinter"]
-    floors = {part.strip() for c in config["contracts"] for row in c.get("layers", []) for part in row.split(":")}
+    floors = {part.strip(" ()") for c in config["contracts"] for row in c.get("layers", []) for part in row.split(":")}
     there = {p.stem for p in (ROOT / "src" / "lapwright").iterdir() if p.stem[0].isalpha() and p.suffix in ("", ".py")}
-    assert {f"lapwright.{name}" for name in there} == floors
+    assert {f"lapwright.{name}" for name in there} <= floors
 
 
 def _imported(folder: Path) -> set[str]:
