@@ -54,16 +54,15 @@ def screen_drawing(view: View, sheet: Sheet) -> str:
     return drawing.svg()
 
 
-def closeup_drawings(view: View, sheet: Sheet, widths: tuple[float, float]) -> list[str]:
-    """Return the sheet's close-ups for print; the second width is for a sheet that has crowded ones."""
+def closeup_drawings(view: View, sheet: Sheet, widths: tuple[float, float]) -> list[tuple[float, str]]:
+    """Return the sheet's close-ups for print as (width, SVG): crowded ones first, in the second width."""
     out = []
-    groups = closeups(view, sheet)
-    width = widths[any(len(g.marks(view)) > CROWDED for g in groups)]
-    for group in groups:
+    for group in closeups(view, sheet):
+        width = widths[len(group.marks(view)) > CROWDED]
         canvas = Canvas(width, PRINT_FONT)
         canvas.height = CloseUp(view, group, canvas, (0, 0, width), PAPER.text).draw()
-        out.append(canvas.svg(f"{sheet.surface}: {group.title}", "Close-up, seen from outside."))
-    return out
+        out.append((width, canvas.svg(f"{sheet.surface}: {group.title}", "Close-up, seen from outside.")))
+    return sorted(out, key=lambda item: -item[0])
 
 
 class Elevation:

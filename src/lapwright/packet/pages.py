@@ -13,7 +13,6 @@ from typing import Any
 import typst
 
 from lapwright.packet.book import opening_table
-from lapwright.packet.closeup import CROWDED, closeups
 from lapwright.packet.elevation import PAPER, Style, closeup_drawings, elevation
 from lapwright.packet.rolls import knife_sequence, roll_drawing
 from lapwright.packet.sheets import Sheet, lap_words, sheets, table
@@ -37,6 +36,7 @@ EDGES = (("near edge", "far edge"), ("bottom edge", "top edge"))  # of a floor; 
 PAGE_ROOM = 560.0  # points of a page's height that a drawing and its table share, title and figures off
 SHORTEST = 250.0
 CLOSE_UP_WIDTHS = (172.0, 262.0)  # three beside each other, or two
+CLOSE_UP_GAP = 10.0
 NARROW_M = 0.2  # stock narrower than this that comes in lengths is listed, not drawn
 
 
@@ -142,10 +142,16 @@ def _faces(view: View, root: Path) -> list[dict[str, Any]]:
         rows, laps = table(view, sheet), lap_words(view, sheet)
         name = f"{sheet.name}.svg"
         (root / name).write_text(elevation(view, sheet, _style(sheet, rows, laps)), encoding="utf-8")
-        close = []
-        for number, drawing in enumerate(closeup_drawings(view, sheet, CLOSE_UP_WIDTHS)):
-            close.append(f"{sheet.name}-{number}.svg")
-            (root / close[-1]).write_text(drawing, encoding="utf-8")
+        close: list[list[dict[str, Any]]] = []
+        room = 0.0
+        for number, (width, drawing) in enumerate(closeup_drawings(view, sheet, CLOSE_UP_WIDTHS)):
+            file = f"{sheet.name}-{number}.svg"
+            (root / file).write_text(drawing, encoding="utf-8")
+            if width > room:
+                close.append([])
+                room = PAPER.width
+            close[-1].append({"file": file, "width": width})
+            room -= width + CLOSE_UP_GAP
         by_surface[sheet.surface].append(
             {
                 "title": sheet.title,
@@ -153,7 +159,6 @@ def _faces(view: View, root: Path) -> list[dict[str, Any]]:
                 "key": sheet.key,
                 "drawing": name,
                 "closeups": close,
-                "across": 2 if any(len(g.marks(view)) > CROWDED for g in closeups(view, sheet)) else 3,
                 "laps": laps,
                 "lines": [{"y": view.length(r["y_m"]), "for": r["for"]} for r in sheet.lines],
                 "rows": rows,
