@@ -30,7 +30,7 @@ METRES = View(packet_doc.make("metric", faces=1))
         (45.359237, "kg", "100 lb", "45.36 kg"),
         (4.444, "C", "40 °F", "4 °C"),
         (2.778, "K", "5 °F", "2.778 K"),
-        (8.9408, "m/s", "20 mph", "8.941 m/s"),
+        (8.9408, "m/s", "20 mph", "8.9 m/s"),
         (7.0, "each", "7 each", "7 each"),
         (None, "m", "not given", "not given"),
     ],

@@ -14,7 +14,7 @@ from lapwright.packet.linework import Frame, draw_pieces, hatch_lines, name_piec
 from lapwright.packet.sheets import Sheet
 from lapwright.packet.view import DECISIONS, STATE_WORDS, Row, View
 
-PRINT_FONT = "Source Sans Pro, DejaVu Sans Mono"
+PRINT_FONT = "Source Sans Pro, Libertinus Serif"
 SCREEN_FONT = "system-ui, -apple-system, sans-serif"
 
 

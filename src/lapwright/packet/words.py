@@ -69,7 +69,7 @@ def thin(view: View, metres: float) -> str:
 
 def speed(view: View, metres_per_second: float) -> str:
     """Write a wind speed."""
-    return f"{metres_per_second * MPH_PER_M_S:.0f} mph" if view.imperial else f"{plain(metres_per_second)} m/s"
+    return f"{metres_per_second * MPH_PER_M_S:.0f} mph" if view.imperial else f"{plain(metres_per_second, 2)} m/s"
 
 
 def temperature(view: View, celsius: float) -> str:
