@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -10,10 +11,13 @@ from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.details.base import PHASE_AFTER, PHASE_BEFORE, Context, Held, Part, PieceClaim, Place
-from lapwright.details.shapes import IN, below
+from lapwright.details.places import is_new
+from lapwright.details.shapes import IN, below, one
+from lapwright.geometry import SLIVER_M2, box, merged, polygons
 from lapwright.survey.model import Opening, OpeningState
 
 AT_BASE_M = 1 * IN  # less wall than this below a sill counts as none
+LEAST_M = 0.5 * IN  # a strip narrower than this is left out: own choice
 Fold = tuple[tuple[tuple[float, float], tuple[float, float]], float]
 
 
@@ -36,13 +40,29 @@ class Around:
         return self.x1 - self.x0
 
 
+def skin_round(place: Place) -> BaseGeometry:
+    """Return where strips may lie on the place's face: new skin, other openings left out."""
+    thing = place.thing
+    new = merged(z.polygon for z in place.face.zones if is_new(z)) if place.zone else place.face.outline
+    others = [o.polygon for o in place.face.openings if thing is None or o.id != thing.id]
+    return new.difference(merged(others)) if others else new
+
+
 def around(place: Place, ear: float, hang: float, rise: float) -> Around:
-    """Return the room round an opening: the wanted reach, or half the way to the next opening or the wall's end."""
+    """Return the room round an opening: the wanted reach, less where the new skin ends, half the way to the next opening."""
     opening = place.thing
     assert isinstance(opening, Opening)
     x0, y0, x1, y1 = opening.box
-    zone = place.zone.polygon.bounds if place.zone else place.face.outline.bounds
-    left, right, down, up = x0 - zone[0], zone[2] - x1, y0 - zone[1], zone[3] - y1
+    left, right, down, up = ear, ear, hang, rise
+    for m in polygons(box(x0 - ear, y0 - hang, x1 + ear, y1 + rise).difference(skin_round(place))):
+        beside = m.intersection(box(x0 - ear, y0, x1 + ear, y1)).bounds
+        if beside and not math.isnan(beside[0]):
+            left = min(left, max(0.0, x0 - min(beside[2], x0))) if beside[0] < x0 - 1e-6 else left
+            right = min(right, max(0.0, max(beside[0], x1) - x1)) if beside[2] > x1 + 1e-6 else right
+        within = m.intersection(box(x0, y0 - hang, x1, y1 + rise)).bounds
+        if within and not math.isnan(within[0]):
+            down = min(down, max(0.0, y0 - min(within[3], y0))) if within[1] < y0 - 1e-6 else down
+            up = min(up, max(0.0, max(within[1], y1) - y1)) if within[3] > y1 + 1e-6 else up
     for other in place.face.openings:
         if other.id == opening.id:
             continue
@@ -61,7 +81,8 @@ def around(place: Place, ear: float, hang: float, rise: float) -> Around:
     if opening.shape == "arch":
         points = [p[1] for p in opening.polygon.exterior.coords if abs(p[0] - x0) < 1e-4 or abs(p[0] - x1) < 1e-4]
         spring = max(points)
-    return Around(x0, y0, x1, y1, spring, min(ear, left), min(ear, right), min(hang, down), min(rise, up))
+    left, right, down, up = (round(v, 6) if v >= LEAST_M else 0.0 for v in (left, right, down, up))
+    return Around(x0, y0, x1, y1, spring, left, right, down, up)
 
 
 @dataclass(frozen=True)
@@ -75,6 +96,7 @@ class Case:
     s: Mapping[str, float]
     state: OpeningState
     old_frame: bool
+    skin: BaseGeometry  # where strips may lie
 
     @property
     def face(self) -> str:
@@ -91,6 +113,22 @@ class Case:
         """Strips are ripped from the barrier's own roll when it is self-adhered, else cut from flashing tape."""
         product = self.ctx.product(self.place, "barrier", "self-adhered-sheet")
         return product.id if product.word("adhesive") else "flashing-tape-9"
+
+    def patch_sheet(self, poly: Polygon) -> str:
+        """Return what a patch is cut from: the strips' stock, or self-adhered sheet where that is too narrow."""
+        x0, y0, x1, y1 = poly.bounds
+        stock = self.ctx.catalog[self.sheet]
+        return stock.id if min(x1 - x0, y1 - y0) <= stock.needed("width_m") else "self-adhered-sheet"
+
+    def trimmed(self, poly: Polygon, flat: BaseGeometry, x: float, y: float) -> tuple[Polygon, Polygon]:
+        """Return a strip's area on the face and its flat, less what the edge of the skin or another opening cuts off.
+
+        x, y: where the flat's origin lies on the face.
+        """
+        off = poly.difference(self.skin)
+        if off.area < SLIVER_M2:
+            return poly, one(flat)
+        return one(poly.intersection(self.skin)), one(flat.difference(translate(off, -x, -y)))
 
     @property
     def film_m(self) -> float:
@@ -132,7 +170,8 @@ class Case:
         quantity: tuple[float, str] | None = None,
         **facts: object,
     ) -> PieceClaim:
-        """Return a claim of this place, keyed, phased and with its step named."""
+        """Return a claim of this place, keyed, phased and with its step named; parts without area are left out."""
+        parts = [p for p in parts if p.polygon.area > SLIVER_M2]
         return PieceClaim(
             key=self.key(name),
             place=self.place.id,

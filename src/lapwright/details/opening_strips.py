@@ -162,13 +162,13 @@ def patches(o: Case) -> Iterator[Claim]:
     yield from slits(o)
 
 
-def patch(o: Case, name: str, room: Polygon, rank: int, step: str, **facts: object) -> Iterator[Claim]:
+def patch(o: Case, name: str, room: Polygon, rank: int, step: str, **facts: str) -> Iterator[Claim]:
     """Yield the sheet that fills a box round the opening, the opening cut out; two sheets where it falls in two."""
     for n, part in enumerate(polygons(room.difference(o.opening.polygon).intersection(o.skin)), 1):
         key = name if n == 1 else f"{name}-{n}"
         sheet, flat = o.patch_sheet(part), at_origin(part)
         parts = [Part(o.face, "face", part)]
-        yield o.piece(key, name, "strip", sheet, parts, rank, step, flat, (), o.tuck(part), **facts)
+        yield o.piece(key, name, "strip", sheet, parts, rank, step, flat, (), o.tuck(part), "adhered", None, **facts)
 
 
 def slits(o: Case) -> Iterator[Claim]:

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from shapely import Polygon
 
 from lapwright.details.base import Claim, Part, PieceClaim, RunClaim, TieClaim
-from lapwright.details.opening_case import Case
+from lapwright.details.opening_case import LEAST_M, Case, at_origin
 from lapwright.details.opening_strips import film
-from lapwright.details.shapes import IN, one, rect_flat
+from lapwright.details.shapes import IN, one
 from lapwright.geometry import box, merged
 
 
@@ -80,6 +80,7 @@ TAPE_UP_M = 2 * IN  # jamb tape runs this far past the head, beneath the head ta
 def new_unit(o: Case, product: str, flange: float) -> Iterator[Claim]:
     face = o.face
     body = o.opening.polygon.buffer(flange, join_style="mitre") if flange else o.opening.polygon
+    body = body.intersection(o.skin.union(o.opening.polygon))  # a flange is trimmed where the wall ends
     yield o.piece(
         "unit",
         "unit",
@@ -107,7 +108,10 @@ def new_unit(o: Case, product: str, flange: float) -> Iterator[Claim]:
     top_y = o.at.spring if arched else o.at.head + min(TAPE_UP_M, o.at.rise / 2)  # the head tape covers its top
     for side, x in (("left", o.at.x0), ("right", o.at.x1)):
         reach = min(width, (o.at.ear_left if side == "left" else o.at.ear_right) - 1e-3)
+        if reach < LEAST_M - 1e-3:
+            continue
         poly = box(x - reach, o.at.sill, x, top_y) if side == "left" else box(x, o.at.sill, x + reach, top_y)
+        poly = one(poly.intersection(o.skin))
         yield o.piece(
             f"flange-tape-{side}",
             "flange-tape",
@@ -116,7 +120,7 @@ def new_unit(o: Case, product: str, flange: float) -> Iterator[Claim]:
             [Part(face, "face", poly)],
             55,
             "tapes",
-            rect_flat(top_y - o.at.sill, width),
+            at_origin(poly),
             (),
             o.tuck(poly),
             held="taped",
@@ -133,7 +137,10 @@ def new_unit(o: Case, product: str, flange: float) -> Iterator[Claim]:
         return
     past = max(flange, width) + o.s["tape_past"]
     left, right = min(past, o.at.ear_left), min(past, o.at.ear_right)
+    if o.at.rise < LEAST_M:
+        return
     top = box(o.at.x0 - left, o.at.head, o.at.x1 + right, o.at.head + min(width, o.at.rise))
+    top = one(top.intersection(o.skin))
     yield o.piece(
         "flange-tape-head",
         "flange-tape",
@@ -142,7 +149,7 @@ def new_unit(o: Case, product: str, flange: float) -> Iterator[Claim]:
         [Part(face, "face", top)],
         60,
         "tapes",
-        rect_flat(o.at.width + left + right, width),
+        at_origin(top),
         (),
         o.tuck(top),
         held="taped",
@@ -154,7 +161,9 @@ def head_flashing(o: Case) -> Iterator[Claim]:
     face = o.face
     past_left, past_right = min(o.s["flashing_past"], o.at.ear_left), min(o.s["flashing_past"], o.at.ear_right)
     base = o.at.head + 1.25 * IN
-    leg = min(3 * IN, max(o.at.rise - 1.5 * IN, 1.5 * IN))
+    leg = min(3 * IN, o.at.rise - 1.25 * IN)
+    if leg < 1.5 * IN:  # no wall above the trim to fasten it on: the soffit or the neighbor is right there
+        return
     claim = RunClaim(
         key=o.key("head-flashing"),
         place=o.place.id,

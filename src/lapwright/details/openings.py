@@ -18,7 +18,7 @@ from typing import ClassVar
 
 from lapwright.details.base import Check, Claim, Context, Detail, HoleClaim, Piece, Place, Step
 from lapwright.details.egress import egress
-from lapwright.details.opening_case import AT_BASE_M, Case, around
+from lapwright.details.opening_case import AT_BASE_M, Case, around, skin_round
 from lapwright.details.opening_strips import clear, patches, strips
 from lapwright.details.opening_units import ties, unit
 from lapwright.details.opening_work import opening_checks, opening_steps
@@ -61,8 +61,23 @@ class OpeningDetail(Detail):
         opening = place.thing
         assert isinstance(opening, Opening)
         s = {k: ctx.setting(self, k) for k in self.settings}
+        sheet = ctx.product(place, "barrier", "self-adhered-sheet")
+        if not sheet.word("adhesive"):  # strips of tape: no wider on the face than what the turned-in leg leaves of it
+            most = max(ctx.catalog["flashing-tape-9"].needed("width_m") - s["turn_in"], 0.0)
+            s |= {k: min(s[k], most) for k in ("ear", "hang", "head_rise")}
         a = around(place, s["ear"], s["hang"], s["head_rise"])
-        case = Case(place, ctx, opening, a, s, self.state, self.old_frame)
+        skin = skin_round(place)
+        case = Case(place, ctx, opening, a, s, self.state, self.old_frame, skin)
+        if opening.polygon.difference(skin).area > 1e-4:
+            yield Finding(
+                "opening.half_in",
+                "warn",
+                f"{opening.id} lies partly in wall that is kept.",
+                "Its strips end where the new skin ends; water finds the rest.",
+                "Move the zone's edge past the opening by a foot or more.",
+                Where(ctx.survey.file, opening.where.line, place.face.id, opening.id, a.x0, a.sill),
+                "common practice",
+            )
         for layer in ("barrier", "mat", "furring", "cladding"):
             yield HoleClaim(place.id, place.face.id, layer, opening.polygon)
         yield from egress(opening, place.face, ctx)

@@ -288,7 +288,9 @@ def _things(face: Face, ctx: Context) -> Iterator[Place]:
     things: list[Opening | Penetration] = [*face.openings, *face.penetrations]
     for thing in things:
         zone = zone_at(face, *_center(thing.polygon))
-        if zone is None or not is_new(zone):
+        if zone is None or not is_new(zone):  # its middle is kept; its edge may still reach into new skin
+            zone = next((z for z in face.zones if is_new(z) and z.polygon.intersection(thing.polygon).area > 1e-4), None)
+        if zone is None:
             continue
         kind, sort = ("opening", thing.state) if isinstance(thing, Opening) else ("penetration", thing.kind)
         yield Place(
