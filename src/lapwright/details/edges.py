@@ -75,7 +75,7 @@ class Base(Detail):
             for o in place.face.openings
             if o.box[1] < start[1] + 12 * IN
             for part in ("sill-strip", "corner-film")
-        )
+        ) + tuple(f"{place.face.id}/{a.id}/lower-strip" for a in place.face.attachments if a.kind == "deck_ledger")
         yield RunClaim(
             key=f"{place.id}/flashing",
             place=place.id,

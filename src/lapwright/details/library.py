@@ -7,7 +7,12 @@ from lapwright.details.boundary_sides import EndOfSkin, OldBeside, OldBesideChan
 from lapwright.details.boundary_stacked import OldAbove, OldBelow
 from lapwright.details.edges import Base, Corner, InsideCorner
 from lapwright.details.fields import FastenedCourses, SelfAdheredCourses, TearOff
+from lapwright.details.furring import Furring
+from lapwright.details.gap import Mat
+from lapwright.details.ledgers import BellyBand, Chimney, DeckLedger
 from lapwright.details.openings import UnitAfter, UnitBefore, UnitInsert, UnitKept
+from lapwright.details.penetrations import PENETRATIONS
+from lapwright.details.roofs import RoofAgainstWall, RoofReturn
 from lapwright.details.tops import EaveClosed, EaveOpen, EaveOpened, EaveVented, Rake
 
 DETAILS: tuple[Detail, ...] = (
@@ -32,4 +37,12 @@ DETAILS: tuple[Detail, ...] = (
     OldBesideChannel(),
     EndOfSkin(),
     Seam(),
+    Mat(),
+    Furring(),
+    *PENETRATIONS,
+    RoofAgainstWall(),
+    RoofReturn(),
+    DeckLedger(),
+    BellyBand(),
+    Chimney(),
 )

@@ -8,6 +8,9 @@ April lies over the course that is tucked beneath its loose edge in June. The ru
 3. a course and a piece that says in which region it lies over courses (`over_field`): over it there,
    under it elsewhere;
 4. the later lies over the earlier.
+
+How wide a tie-in lap has to be: what a claim's facts say (`lap_over_m` where it lies over the other,
+`lap_under_m` where under, `lap_m` for both), else 2 in.
 """
 
 from __future__ import annotations
@@ -160,10 +163,10 @@ def _asked(
     if over.claim == under.claim:
         claim = claims.get(over.claim)
         return claim.lap_m if isinstance(claim, RunClaim) else 0.0
-    asked = [
-        float(c.facts["lap_m"]) for c in (claims.get(over.claim), claims.get(under.claim)) if c and "lap_m" in c.facts
-    ]
-    return min(asked) if asked else TIE_LAP_M
+    upper, lower = claims.get(over.claim), claims.get(under.claim)
+    said = [c.facts[k] for c, k in ((upper, "lap_over_m"), (lower, "lap_under_m")) if c and k in c.facts]
+    said = said or [c.facts["lap_m"] for c in (upper, lower) if c and "lap_m" in c.facts]
+    return min(float(v) for v in said) if said else TIE_LAP_M
 
 
 def check_laps(laps: Sequence[Lap], pieces: Mapping[str, Piece]) -> tuple[list[Lap], list[Finding]]:
