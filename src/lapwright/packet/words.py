@@ -189,7 +189,14 @@ def findings(rows: list[Row]) -> list[dict[str, Any]]:
                 {"fix": row["fix"] or row["what"], "why": row["why"], "source": row["source"], "at": []}
                 | {"code": row["code"]},
             )
-            item["at"].append({"what": row["what"] if row["fix"] else "", "where": where(row)})
+            line = row["where"].get("line")
+            item["at"].append(
+                {
+                    "what": row["what"] if row["fix"] else "",
+                    "where": where(row),
+                    "line": f"line {line}" if line is not None else where(row),
+                }
+            )
         if same:
             out.append({"level": level, "head": head, "items": list(same.values())})
     return out
