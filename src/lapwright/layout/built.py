@@ -13,6 +13,9 @@ from lapwright.layout.develop import Chain
 from lapwright.scope.model import Built
 
 
+DRY_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "existing"})  # what keeps boards dry
+
+
 def built_pieces(built: Built | None) -> tuple[list[Piece], list[Cut]]:
     """Return the built pieces in the order they were put on, and their cuts, from plan.json rows."""
     if built is None:
@@ -108,7 +111,11 @@ def check_built(built: Sequence[Piece], pieces: Sequence[Piece], claims: Sequenc
     for claim in claims:
         if not isinstance(claim, FieldClaim) or claim.layer != "barrier" or claim.surface not in hung_faces:
             continue
-        sheets = [p.polygon.buffer(0.002) for p in pieces if p.surface == claim.surface and p.plane == "face"]
+        sheets = [
+            p.polygon.buffer(0.002)
+            for p in pieces
+            if p.surface == claim.surface and p.plane == "face" and p.layer in DRY_LAYERS
+        ]
         cut = [h.polygon.buffer(0.004, join_style="mitre") for h in holes.get(claim.surface, ())]
         for bare in polygons(claim.region.difference(merged([*sheets, *cut]))):
             if bare.area < 1e-4:

@@ -46,6 +46,10 @@ class BuiltCourse:
     u0: float
     u1: float
 
+    def moved(self, by: float) -> BuiltCourse:
+        """Return the stretch one turn of a ring further on, or back."""
+        return BuiltCourse(self.bottom, self.top, self.u0 + by, self.u1 + by)
+
 
 def lay_courses(
     chain: Chain,
@@ -73,8 +77,9 @@ def lay_courses(
     for number, band in enumerate(bands, 1):
         joints_here: list[float] = []
         hung = [b for b in built if abs(b.top - band[1]) < 2e-3]
+        around = [*hung, *(b.moved(k) for b in hung for k in (-chain.length, chain.length) if chain.ring)]
         for start, end, closed in _stretches(chain, whole, band, earlier):
-            for left, right, joined in _free(start, end, hung, chain.rule.end_lap_m, closed):
+            for left, right, joined in _free(start, end, around, chain.rule.end_lap_m, closed):
                 cuts_at = split(chain, left, right, band, reach, earlier, joined)
                 joints_here += cuts_at + ([left] if joined[0] else [])
                 edges = [left, *cuts_at, right]
