@@ -9,6 +9,7 @@ import itertools
 import math
 from collections.abc import Iterable, Sequence
 
+import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -109,7 +110,8 @@ def free_runs(
     if total < max(shortest, 1e-9) or high - low < 1e-6:
         return []
     strip = quad(line[0], line[1], low, high)
-    taken = [strip.difference(inside.buffer(1e-6, join_style="mitre"))]
+    free = shapely.set_precision(inside, 0.0)  # a snapped outline would round the hair of 1 um away
+    taken = [strip.difference(free.buffer(1e-6, join_style="mitre"))]
     taken += [strip.intersection(b) for b in blocked]
     spans = [span_on(line, part.exterior.coords) for geom in taken for part in polygons(geom)]
     return [
