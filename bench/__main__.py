@@ -1,0 +1,127 @@
+"""Prints the table of `make bench`."""
+
+from __future__ import annotations
+
+import math
+import tempfile
+from pathlib import Path
+
+import numpy as np
+
+from bench import instances
+from bench.houses import DEMO, moved, row_house
+from bench.timing import PEER, Took, median, middle, peer, ran
+from lapwright.plan.document import document
+from lapwright.plan.graph import Plan
+from lapwright.plan.load import open_plan
+
+MODULES = (3, 7, 15, 31)  # of a row house: 24 to 248 openings
+
+
+def line(what: str, figure: str, ratio: str = "", target: str = "") -> None:
+    """Print one row."""
+    print(f"{what:<58} {figure:>16} {ratio:>12}   {target}".rstrip(), flush=True)
+
+
+def timed(what: str, took: Took, unit: Took, target: str = "") -> None:
+    """Print a row with a time and how many times the peer's it is."""
+    line(what, f"{took.wall_s:.2f} s", f"{took.cpu_s / unit.cpu_s:.1f} x peer", target)
+
+
+def ordered(folder: Path) -> Plan:
+    """Plan a job from its file to its order: survey, pieces, laps, cuts, bid."""
+    plan = open_plan(folder)
+    _ = plan.order
+    return plan
+
+
+def demo(unit: Took) -> None:
+    """The demo: as a whole command, in a warm process, and its memory."""
+    line("The demo house (12 faces)", "", "", "target")
+    warm = median(lambda: ordered(DEMO))
+    timed("  survey, pieces, laps, cuts, order; warm", warm, unit, "2 s")
+    with tempfile.TemporaryDirectory() as out:
+        for command, more in (("survey", ()), ("cuts", ()), ("order", ()), ("packet", ("--out", Path(out) / "p"))):
+            runs = [ran(command, DEMO, *more) for _ in range(3)]
+            target = {"order": "2 s", "packet": "5 s"}.get(command, "")
+            timed(f"  lapwright {command}, whole command", middle(r.took for r in runs), unit, target)
+            if command in ("order", "packet"):
+                peak = max(r.peak_mb for r in runs)
+                line(f"  lapwright {command}, most memory", f"{peak:.0f} MB", "", "500 MB")
+
+
+def change(unit: Took) -> None:
+    """One window of the demo moved: pieces, laps and order again, in a process that has planned the demo."""
+    ordered(DEMO)
+    with tempfile.TemporaryDirectory() as folder:
+        other = moved(Path(folder) / "moved")
+        again = median(lambda: ordered(other))
+        timed("  one window moved: pieces, laps, order again", again, unit, "0.3 s")
+
+
+def growth(unit: Took) -> None:
+    """Row houses of one to ten times the openings; the exponent of the time over the number of openings."""
+    line("Row houses: one house, more and more bays", "", "", "")
+    openings, seconds = [], []
+    with tempfile.TemporaryDirectory() as folder:
+        for modules in MODULES:
+            job = row_house(Path(folder) / str(modules), modules)
+            plan = ordered(job)
+            openings.append(sum(len(f.openings) for f in plan.job.survey.faces))
+            again = median(lambda job=job: ordered(job), 3 if modules < 10 else 1)  # type: ignore[misc]
+            seconds.append(again.cpu_s)
+            timed(f"  {openings[-1]} openings, {len(plan.layout.pieces)} pieces", again, unit)
+    exponent = float(np.polyfit(np.log(openings), np.log(seconds), 1)[0])
+    last = math.log(seconds[-1] / seconds[-2]) / math.log(openings[-1] / openings[-2])
+    line("  exponent over all; over the last doubling", f"{exponent:.2f}; {last:.2f}", "", "about 1")
+
+
+def packing() -> None:
+    """Published packing instances: share that end with the least number of bins."""
+    every = instances.published()
+    few = [x for x in every if x.name.startswith("u120")][:3]
+    line(f"Packing kernel on {len(every)} published instances", "", "", "")
+    ours = instances.score(every, instances.kernel)
+    plain = instances.score(every, instances.first_fit_decreasing)
+    share = f"{ours.optimal} of {ours.count}"
+    line("  least number of bins", share, "", f"95 % = {math.ceil(0.95 * ours.count)}")
+    line("  plain first fit decreasing", f"{plain.optimal} of {plain.count}")
+    line("  median; longest of one instance", f"{ours.median:.3f} s; {max(ours.seconds):.2f} s", "", "1 s")
+    three, program = instances.score(few, instances.kernel), instances.score(few, instances.arc_flow)
+    line(f"  three of 120 sizes: {instances.PROGRAM}", f"{program.median:.2f} s", "", f"{program.optimal} of 3 found")
+    line("  the same by the kernel", f"{three.median:.4f} s", f"1/{program.median / three.median:.0f} of it")
+
+
+def drawn() -> None:
+    """How far the demo's cutting is from the least that any could draw."""
+    line("Drawn from stock for the demo, and the least that any cutting could draw", "", "", "")
+    plan = ordered(DEMO)
+    for row in document(plan, ["bounds"])["bounds"]:
+        layer = plan.catalog[row["product"]].layer
+        for name, key in (("least for these pieces", "packing_bound_m"), ("least for any pieces", "layout_bound_m")):
+            if row[key]:
+                over = f"+{100 * (row['drawn_m'] / row[key] - 1):.1f} %"
+                figure = f"{row['drawn_m']:.2f} m"
+                target = "2 %" if layer == "barrier" else ""
+                line(f"  {row['product']}: over {name}, {row[key]:.2f} m", figure, over, target)
+        line(f"  {row['product']}: units; least", f"{row['stock_used']}; {row['packing_bound_stock']}")
+
+
+def main() -> None:
+    """Print everything."""
+    peers = [peer() for _ in range(5)]
+    unit = middle(peers)
+    spread = [p.cpu_s / unit.cpu_s for p in peers]
+    print("Seconds are on the wall; ratios compare processor time.")
+    print(f"Peer: {PEER}\n")
+    line("peer, median of five", f"{unit.wall_s:.3f} s", f"{min(spread):.2f}-{max(spread):.2f}")
+    demo(unit)
+    change(unit)
+    growth(unit)
+    packing()
+    drawn()
+    timed("peer again, at the end", middle(peer() for _ in range(3)), unit, "near 1, or another program was busy here")
+
+
+if __name__ == "__main__":
+    main()
