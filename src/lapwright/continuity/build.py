@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
-from shapely import LineString, Polygon
+from shapely import LineString
+from shapely.geometry import polygon
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.continuity.edges import judge
 from lapwright.continuity.model import DropRules, Edge, Over, Sheet
 from lapwright.continuity.wall import Wall
 from lapwright.details.base import Lap, Piece
+from lapwright.details.bays import attachment_shape
 from lapwright.geometry import merged
 from lapwright.survey.model import Survey
 
+ROOFS = ("roof", "porch_roof", "roof_return", "eave")
 WATER_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "unit", "existing"})
 
 
@@ -36,6 +40,10 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
         if not mine:
             continue
         openings = merged(o.polygon for o in face.openings)
+        bodies = merged(
+            [p.polygon.buffer(1e-3) for p in face.penetrations]
+            + [attachment_shape(a, face) for a in face.attachments if a.kind in ("chimney", "deck_ledger")]
+        )
         kept = merged(z.polygon for z in face.zones if z.decision == "keep")
         out.append(
             Wall(
@@ -46,20 +54,28 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
                     for p in mine
                 ],
                 orders[face.id],
-                folds=_folds(mine, by_cut, openings, face.width_m),
+                folds=_folds(mine, by_cut, openings, face.width_m, bodies),
+                bodies=bodies,
                 holes=openings,
                 kept=kept,
-                bodies=merged(
-                    [p.polygon.buffer(1e-3) for p in face.penetrations]
-                    + [a.polygon for a in face.attachments if a.polygon is not None]
-                ),
+                roofs=merged(attachment_shape(a, face) for a in face.attachments if a.kind in ROOFS),
             )
         )
     return out
 
 
+def _foot(piece: Piece) -> BaseGeometry:
+    """Return the lower rim of a piece, where a leg turns out: the sides of its ring that face down."""
+    pts = list(polygon.orient(piece.polygon).exterior.coords)
+    return merged(LineString([p, q]) for p, q in itertools.pairwise(pts) if q[0] - p[0] > abs(q[1] - p[1]) * 0.2 + 1e-6)
+
+
 def _folds(
-    mine: Sequence[Piece], by_cut: Mapping[str, Sequence[Piece]], openings: BaseGeometry, width_m: float
+    mine: Sequence[Piece],
+    by_cut: Mapping[str, Sequence[Piece]],
+    openings: BaseGeometry,
+    width_m: float,
+    bodies: BaseGeometry,
 ) -> dict[str, BaseGeometry]:
     """Return for each piece the lines along which its sheet turns off the face: into an opening, round a corner."""
     rim = openings.boundary if not openings.is_empty else None
@@ -76,8 +92,11 @@ def _folds(
             if other.plane != "face" and rim is not None:
                 lines.append(piece.polygon.boundary.intersection(rim.buffer(1e-4)))
             if other.plane == "under" and piece.layer in ("strip", "flashing"):
-                x0, y0, x1, _ = piece.polygon.bounds
-                lines.append(LineString([(x0, y0), (x1, y0)]) if piece.role != "sill-strip" else Polygon())
+                lines.append(
+                    _foot(piece)
+                    if "drain" not in piece.facts
+                    else piece.polygon.boundary.intersection(bodies.buffer(1e-4))
+                )
             if other.surface != piece.surface:
                 for x in (0.0, width_m):
                     lines.append(piece.polygon.boundary.intersection(LineString([(x, -1e3), (x, 1e3)]).buffer(1e-4)))

@@ -142,6 +142,8 @@ def _judge_one(wall: Wall, rules: DropRules, s: Stretch, here: set[int], beyond:
     ox, oy = s.outside
     if shapely.intersects_xy(wall.bodies, ox, oy):  # against a pipe or box: gasket, sealant or film holds it there
         return _edge(wall, s, role, "relies_on_glue")
+    if shapely.intersects_xy(wall.roofs, ox, oy):  # onto a roof it drains; beneath one it is out of the rain
+        return _edge(wall, s, role, "relies_on_glue" if role == "side" else "shingled", FAR_M)
     off_wall = not shapely.intersects_xy(wall.outline, ox, oy)
     turned = [k for k in beyond if k not in here and _folds_here(wall, k, s)]
     if turned and sheet.layer in FRAMES:

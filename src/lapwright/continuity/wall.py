@@ -23,7 +23,8 @@ class Wall:
     """Sheets of one surface and their laps.
 
     outline: where the wall is; folds: per sheet the lines along which it turns off the face (no free edge there);
-    holes: openings; kept: areas that cannot be looked behind; bodies: what comes through the wall.
+    holes: openings; kept: areas that cannot be looked behind; bodies: what comes through the wall or
+    is fixed to it; roofs: where roofs meet it (with the rooms below them).
     """
 
     surface: str
@@ -34,6 +35,7 @@ class Wall:
     holes: BaseGeometry = field(default_factory=Polygon)
     kept: BaseGeometry = field(default_factory=Polygon)
     bodies: BaseGeometry = field(default_factory=Polygon)
+    roofs: BaseGeometry = field(default_factory=Polygon)
 
     def __post_init__(self) -> None:
         self.index = {s.id: n for n, s in enumerate(self.sheets)}

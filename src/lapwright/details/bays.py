@@ -25,6 +25,7 @@ from lapwright.geometry import box, merged, polygons, quad, snap
 from lapwright.survey.model import Attachment, Face, Zone
 
 ROOF_CLEAR_M = 1 * IN  # the gap starts 1 in above a roof, as siding does: common practice (1-2 in)
+ROOF_M = 6 * IN  # framing and boards of a small roof whose depth is not given: common practice
 THIN_M = 1 * IN  # a line without a depth in the job is taken this thick
 TINY_M = 1.5 * IN  # less height than this between two cuts is closed by their trim: no bay
 NARROW_M = 12 * IN  # water and air pass beside a cut narrower than this in a mat: common practice
@@ -66,6 +67,7 @@ def attachment_shape(item: Attachment, face: Face) -> BaseGeometry:
         return item.polygon
     depth = max(item.depth_m, THIN_M)
     if item.kind in ("roof", "porch_roof", "roof_return"):
+        depth = item.depth_m or ROOF_M
         shape: BaseGeometry = quad(item.start, item.end, -depth, ROOF_CLEAR_M)
         if item.below == "inside":
             (x0, y0), (x1, y1) = item.start, item.end
@@ -86,19 +88,21 @@ def blockers(face: Face, narrow_m: float = NARROW_M) -> list[Blocker]:
     return [b for b in found if b.polygon.bounds[2] - b.polygon.bounds[0] > narrow_m + 1e-9]
 
 
-def gap_zones(face: Face, ctx: Context) -> list[Zone]:
-    """Return the zones of a face that get a gap."""
+def gap_zones(face: Face, ctx: Context, layers: tuple[str, ...] = GAP_LAYERS) -> list[Zone]:
+    """Return the zones of a face that get a gap (or one of `layers`)."""
     out = []
     for zone in face.zones:
         assembly = ctx.scope.assemblies.get(zone.assembly or "") if is_new(zone) else None
-        if assembly is not None and any(assembly.product(layer) for layer in GAP_LAYERS):
+        if assembly is not None and any(assembly.product(layer) for layer in layers):
             out.append(zone)
     return out
 
 
-def gap_area(face: Face, ctx: Context, narrow_m: float = NARROW_M) -> BaseGeometry:
-    """Return the area of the face that has a free gap."""
-    area = merged([snap(z.polygon) for z in gap_zones(face, ctx)])
+def gap_area(
+    face: Face, ctx: Context, narrow_m: float = NARROW_M, layers: tuple[str, ...] = GAP_LAYERS
+) -> BaseGeometry:
+    """Return the area of the face that has a free gap (or one of `layers`)."""
+    area = merged([snap(z.polygon) for z in gap_zones(face, ctx, layers)])
     area = area.difference(merged([snap(b.polygon) for b in blockers(face, narrow_m)]))
     return shapely.set_precision(area, 0.0)
 
@@ -113,10 +117,10 @@ class _Column:
     above: str
 
 
-def bays(face: Face, ctx: Context, narrow_m: float = NARROW_M) -> list[Bay]:
-    """Return the bays of a face, left to right and bottom to top."""
+def bays(face: Face, ctx: Context, narrow_m: float = NARROW_M, layers: tuple[str, ...] = GAP_LAYERS) -> list[Bay]:
+    """Return the bays of a face, left to right and bottom to top. `layers`: what the stretches are made of."""
     cuts = blockers(face, narrow_m)
-    columns = _columns(face, gap_area(face, ctx, narrow_m), cuts, ctx)
+    columns = _columns(gap_area(face, ctx, narrow_m, layers), _Looker(face, cuts, ctx, layers))
     groups: list[list[_Column]] = []
     for column in columns:
         for group in groups:
@@ -130,9 +134,8 @@ def bays(face: Face, ctx: Context, narrow_m: float = NARROW_M) -> list[Bay]:
     return sorted(out, key=lambda b: (round(b.x[0], 4), round(b.feet[0][0][1], 4)))
 
 
-def _columns(face: Face, area: BaseGeometry, cuts: Sequence[Blocker], ctx: Context) -> list[_Column]:
+def _columns(area: BaseGeometry, look: _Looker) -> list[_Column]:
     marks = np.unique(np.round(shapely.get_coordinates(area)[:, 0], 6))
-    look = _Looker(face, cuts, ctx)
     out = []
     for x0, x1 in itertools.pairwise(marks.tolist()):
         if x1 - x0 < 1e-5:
@@ -162,9 +165,9 @@ def _ends(part: Polygon, x0: float, x1: float) -> tuple[Line, Line]:
 class _Looker:
     """Says what lies at a point just outside a bay."""
 
-    def __init__(self, face: Face, cuts: Sequence[Blocker], ctx: Context) -> None:
+    def __init__(self, face: Face, cuts: Sequence[Blocker], ctx: Context, layers: tuple[str, ...]) -> None:
         self.cuts = [(b.id, shapely.prepared.prep(b.polygon.buffer(1e-4))) for b in cuts]
-        with_gap = {z.id for z in gap_zones(face, ctx)}
+        with_gap = {z.id for z in gap_zones(face, ctx, layers)}
         self.zones = [
             ("old" if not is_new(z) else "closed", shapely.prepared.prep(z.polygon))
             for z in face.zones

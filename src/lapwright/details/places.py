@@ -116,6 +116,18 @@ def _on_roof(face: Face, start: tuple[float, float], end: tuple[float, float]) -
     )
 
 
+def _in_the_open(face: Face, edge: Line) -> list[Line]:
+    """Return the stretches of a foot of wall that stand outside: not in the rooms under a roof against the wall."""
+    (x0, y0), (x1, y1) = edge
+    rooms = [
+        (a.start[0], a.end[0])
+        for a in face.attachments
+        if a.kind in ("roof", "porch_roof") and a.below == "inside" and max(a.start[1], a.end[1]) > max(y0, y1) + 0.05
+    ]
+    rise = (y1 - y0) / (x1 - x0)
+    return [((a, y0 + rise * (a - x0)), (b, y0 + rise * (b - x0))) for a, b in left_over((x0, x1), rooms, 0.05)]
+
+
 def _edges(face: Face, ctx: Context) -> Iterator[Place]:
     counts: dict[str, int] = {}
     for zone in face.zones:
@@ -126,7 +138,8 @@ def _edges(face: Face, ctx: Context) -> Iterator[Place]:
             (side, *part)
             for side, start, end in edges_of(zone)
             if side in ("base", "top", "rake")
-            for part in shared_parts((start, end), face.outline)
+            for edge in shared_parts((start, end), face.outline)
+            for part in (_in_the_open(face, edge) if side == "base" else [edge])
         ]
         for side, start, end in sorted(found, key=lambda e: (e[0], e[1])):
             if side == "base" and _on_roof(face, start, end):
@@ -289,7 +302,9 @@ def _things(face: Face, ctx: Context) -> Iterator[Place]:
     for thing in things:
         zone = zone_at(face, *_center(thing.polygon))
         if zone is None or not is_new(zone):  # its middle is kept; its edge may still reach into new skin
-            zone = next((z for z in face.zones if is_new(z) and z.polygon.intersection(thing.polygon).area > 1e-4), None)
+            zone = next(
+                (z for z in face.zones if is_new(z) and z.polygon.intersection(thing.polygon).area > 1e-4), None
+            )
         if zone is None:
             continue
         kind, sort = ("opening", thing.state) if isinstance(thing, Opening) else ("penetration", thing.kind)

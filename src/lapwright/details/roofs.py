@@ -32,6 +32,7 @@ from lapwright.details.base import (
     Step,
     TieClaim,
 )
+from lapwright.details.bays import ROOF_M
 from lapwright.details.fields import LADDER
 from lapwright.details.shapes import IN, limits_of
 from lapwright.details.work import check, face_length, of_step, say, step
@@ -62,7 +63,7 @@ class RoofAgainstWall(Detail):
         "leg_up": 4 * IN,
         "leg_out": 4 * IN,
         "step_lap": 2 * IN,
-        "thickness": 6 * IN,
+        "thickness": ROOF_M,
         "clear": 1.5 * IN,
         "side_reach": 6 * IN,
         "side_leg": 2 * IN,
