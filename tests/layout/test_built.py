@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import EXAMPLES, doc_of, holes_of
-from rules import broken_rules
 
+from conftest import EXAMPLES, doc_of, holes_of
 from lapwright.plan.compare import compare
 from lapwright.plan.document import document
 from lapwright.plan.load import open_plan
+from rules import broken_rules
 
 SAME = ("surface", "plane", "polygon", "product", "role", "layer", "cut", "installed", "step", "place", "held")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from conftest import SOAK, doc_of, holes_of, plan_of
 from rules import broken_rules
 

@@ -12,7 +12,6 @@ from lapwright.layout.courses import BuiltCourse
 from lapwright.layout.develop import Chain
 from lapwright.scope.model import Built
 
-
 DRY_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "existing"})  # what keeps boards dry
 
 
