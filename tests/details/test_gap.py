@@ -31,7 +31,7 @@ def blocked_by(f: Face) -> list[Polygon]:
             out.append(a.polygon)
         else:
             (x0, y0), (x1, y1) = a.start, a.end
-            deep = a.depth_m or 1 * IN
+            deep = a.depth_m or (6 * IN if "roof" in a.kind else 1 * IN)
             up = 1 * IN if "roof" in a.kind else 0.0
             out.append(Polygon([(x0, y0 - deep), (x1, y1 - deep), (x1, y1 + up), (x0, y0 + up)]))
     out += [p.polygon for p in f.penetrations]
