@@ -32,7 +32,7 @@ from lapwright.details.base import (
 )
 from lapwright.details.bays import NARROW_M, Bay, Blocker, attachment_shape, bays, blockers, gap_area, joined
 from lapwright.details.fields import LADDER
-from lapwright.details.runs import Line, along, free_runs, inside_of, left_over, span_on, wall_of
+from lapwright.details.runs import SHORTEST_M, Line, along, free_runs, inside_of, left_over, span_on, wall_of
 from lapwright.details.shapes import IN
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.findings import Finding, Where
@@ -167,7 +167,7 @@ class Gap(Detail):
             for inlet, (code, what, where) in words.items():
                 edge = bay.feet if inlet else bay.tops
                 line = merged([LineString(e) for e in edge])
-                if line.intersection(zone).length < line.length / 2:
+                if line.length < SHORTEST_M or line.intersection(zone).length < line.length / 2:
                     continue
                 if line.intersection(merged(made[inlet])).length >= SERVED * line.length:
                     continue
