@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 import csv
+import os
 from pathlib import Path
 
+from hypothesis import settings
+
 FOLDER = Path(__file__).parent.parent / "outside" / "data" / "fan"
+SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))  # random counts are multiplied by this
+
+
+def many(count: int = 100) -> settings:
+    """Return settings for so many random cases, the same ones every time unless they are multiplied."""
+    return settings(max_examples=count * SOAK, deadline=None, derandomize=SOAK == 1)
 
 
 def rows(name: str) -> list[dict[str, str]]:

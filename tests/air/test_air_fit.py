@@ -7,11 +7,10 @@ import math
 import numpy as np
 import pytest
 import statsmodels.api as sm
-from fan_figures import textbook, textbook_figures
-from hypothesis import assume, given, settings
+from fan_figures import SOAK, many, textbook, textbook_figures
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from conftest import SOAK
 from lapwright.air.fit import fit_power_law, fit_weighted, student_t
 from lapwright.air.results import leakage_area_m2
 
@@ -71,7 +70,7 @@ def test_the_weights_of_a_weighted_fit_are_those_of_its_own_exponent() -> None:
     assert fit_weighted(dp, flow, 0.0, 0.03).n == pytest.approx(fit_power_law(dp, flow).n, rel=1e-12)
 
 
-@settings(max_examples=50 * SOAK)
+@many(50)
 @given(PRESSURES, COEFFICIENT, EXPONENT)
 def test_an_exact_law_is_found_again(dp: list[float], C: float, n: float) -> None:
     flow = [C * p**n for p in dp]
@@ -82,7 +81,7 @@ def test_an_exact_law_is_found_again(dp: list[float], C: float, n: float) -> Non
     assert fit_weighted(dp, flow, 1.0, 0.03).n == pytest.approx(n, rel=1e-9)
 
 
-@settings(max_examples=50 * SOAK)
+@many(50)
 @given(PRESSURES, COEFFICIENT, EXPONENT, st.floats(0.01, 100), st.floats(0.1, 10), st.integers(0, 10**6))
 def test_other_units_change_the_coefficient_and_nothing_else(
     dp: list[float], C: float, n: float, flow_unit: float, pressure_unit: float, seed: int
@@ -99,7 +98,7 @@ def test_other_units_change_the_coefficient_and_nothing_else(
     )
 
 
-@settings(max_examples=50 * SOAK)
+@many(50)
 @given(PRESSURES, st.integers(0, 10**6))
 def test_the_interval_holds_the_line_and_is_narrowest_amid_the_readings(dp: list[float], seed: int) -> None:
     flow = 80 * np.asarray(dp) ** 0.65 * np.exp(np.random.default_rng(seed).normal(0, 0.03, len(dp)))
@@ -164,6 +163,7 @@ def test_what_cannot_be_fitted_is_refused(dp: list[float], flow: list[float], we
         fit_weighted([10.0, 20.0], [1.0, 2.0], 0.0, 0.0)
 
 
+@many()
 @given(st.lists(st.tuples(st.floats(), st.floats()), max_size=8))
 def test_whatever_comes_in_a_law_or_a_refusal_comes_out(rows: list[tuple[float, float]]) -> None:
     try:

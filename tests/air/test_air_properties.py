@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from fan_figures import rows
+from fan_figures import many, rows
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -32,6 +32,7 @@ def test_printed_figures(row: dict[str, str]) -> None:
     assert float(got) == pytest.approx(given_["value"], rel=given_["relative"])
 
 
+@many()
 @given(st.floats(1, 40), st.floats(70000, 105000), st.floats(0, 1))  # the weather of fan tests
 def test_density_agrees_with_the_fan_test_standards_own_formula(t: float, p: float, rh: float) -> None:
     # ISO 9972 prints vapor pressure and density in another form (from memory).

@@ -6,12 +6,11 @@ import math
 
 import numpy as np
 import pytest
-from fan_figures import rows
-from hypothesis import given, settings
+from fan_figures import SOAK, many, rows
+from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import correlated_values, ufloat, umath
 
-from conftest import SOAK
 from lapwright.air.components import COMPONENTS, total_cm2
 from lapwright.air.corrections import device_factor, envelope_factor, induced_pressure_Pa, standard_factor
 from lapwright.air.draft import EXHAUST_M3_H_M2, depressurization_Pa
@@ -87,6 +86,7 @@ def test_leakage_of_a_list_is_added_by_hand() -> None:
         total_cm2([("ceiling", -1.0)])
 
 
+@many()
 @given(FLOW, st.floats(1, 60), st.floats(0.5, 1.0), st.floats(1, 60))
 def test_leakage_area_and_flow_undo_each_other(flow: float, at: float, n: float, to: float) -> None:
     area = leakage_area_m2(flow, at)
@@ -132,7 +132,7 @@ def test_before_and_after_is_what_uncertainties_propagates(seed: int) -> None:
     assert (both.value, both.se) == pytest.approx((theirs.nominal_value, theirs.std_dev), rel=1e-9)
 
 
-@settings(max_examples=50 * SOAK)
+@many(50)
 @given(FLOW, FLOW, st.floats(1e-3, 0.3), st.floats(1e-3, 0.3), st.floats(0.01, 100))
 def test_difference_follows_the_scale_and_the_order(b: float, a: float, ub: float, ua: float, k: float) -> None:
     before, after = Estimate(b, b * ub, 5), Estimate(a, a * ua, 7)
@@ -183,6 +183,7 @@ def test_corrections_by_hand() -> None:
             bad()
 
 
+@many()
 @given(FLOW, st.floats(1, 2000), st.floats(0.5, 1.0))
 def test_what_the_fans_take_out_the_leaks_let_in(exhaust: float, C: float, n: float) -> None:
     assert C * depressurization_Pa(exhaust, C, n) ** n == pytest.approx(exhaust)
@@ -195,6 +196,7 @@ def test_exhaust_limit_in_both_units() -> None:
     assert per_100_m2 == pytest.approx(76.2, abs=0.1)
 
 
+@many()
 @given(st.floats(20, 1000), st.integers(0, 8), st.floats(0, 1e4), st.floats(0.3, 1.5), st.floats(2, 12))
 def test_fans_and_credit_stay_within_bounds(area: float, beds: int, flow50: float, wsf: float, height: float) -> None:
     total = whole_house_rate_m3_h(area, beds)
