@@ -1,13 +1,18 @@
 """Laps: where two sheets of one plane of drainage overlap, and which of them lies over the other.
 
 Depth is a relation between two pieces where they overlap and has no global order: a strip set in
-April lies over the course that is tucked beneath its loose edge in June. The rules, first match wins:
+April lies over the course that is tucked beneath its loose edge in June. The rules for two pieces, first
+match wins; 1 to 3 are firm:
 
 1. a claim says so (`over`, `under`);
-2. two courses: the higher lies over the lower, whatever the time; in one course the later over the earlier;
+2. two courses: the higher lies over the lower, whatever the time (in one course rule 4 holds);
 3. a course and a piece that says in which region it lies over courses (`over_field`): over it there,
-   under it elsewhere;
-4. the later lies over the earlier.
+   under it elsewhere; of two such pieces, where a course runs between them, the one over it lies over the other;
+4. the later lies over the earlier, and a piece that a firm rule tucks beneath an earlier one goes, at that
+   spot, beneath everything that already lies on that one.
+
+At any spot that is what happens on the wall: sheets are put on a stack one after another, each on top
+unless it is tucked.
 
 How wide a tie-in lap has to be: what a claim's facts say (`lap_over_m` where it lies over the other,
 `lap_under_m` where under, `lap_m` for both), else 2 in.
@@ -16,6 +21,7 @@ How wide a tie-in lap has to be: what a claim's facts say (`lap_over_m` where it
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -24,7 +30,7 @@ from shapely.geometry.base import BaseGeometry
 from lapwright.details.base import Lap, LapKind, Piece, PieceClaim, RunClaim
 from lapwright.details.shapes import SLIT_M
 from lapwright.findings import Finding, Where
-from lapwright.geometry import as_multi, polygons
+from lapwright.geometry import SLIVER_M2, as_multi, merged, polygons
 
 # Layers that shed water in one plane; a mat or a cladding over them is another plane, not a lap.
 WATER_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "unit", "existing"})
@@ -34,6 +40,7 @@ KNIFE_M = 2 * SLIT_M
 MIN_LAP_M = 0.003  # two edges that touch within a knife's width are a butt, not a lap
 
 Claims = Mapping[str, PieceClaim | RunClaim]
+Rows = dict[tuple[int, int], list[tuple[int, int, BaseGeometry]]]
 
 
 def all_laps(
@@ -68,13 +75,16 @@ def _on_surface(
     left, right = left[order], right[order]
     common = shapely.intersection(shapes[left], shapes[right])
     big = shapely.area(common) > 1e-5
+    pairs = {
+        (int(i), int(j)): as_multi(area)
+        for i, j, area in zip(left[big], right[big], common[big], strict=True)
+        if mine[int(i)].cut is None or mine[int(i)].cut != mine[int(j)].cut
+    }
     out: list[Lap] = []
-    for i, j, area in zip(left[big], right[big], common[big], strict=True):
-        a, b = mine[int(i)], mine[int(j)]
-        if a.cut is not None and a.cut == b.cut:
-            continue
+    for found in stacked(mine, pairs, claims).values():
         rows: list[Lap] = []
-        for over, under, where in order_of(a, b, as_multi(area), claims):
+        for i, j, where in found:
+            over, under = mine[i], mine[j]
             for part in polygons(where):
                 got = _width(part, over, under)
                 if got < MIN_LAP_M:
@@ -84,40 +94,117 @@ def _on_surface(
                 rows.append(Lap("", over.id, under.id, surface, part, kind, asked, got, over.held))
         for n, lap in enumerate(rows):
             name = f"{lap.over} > {lap.under}" + (f" #{n + 1}" if len(rows) > 1 else "")
-            out.append(
-                Lap(
-                    name,
-                    *[
-                        getattr(lap, k)
-                        for k in ("over", "under", "surface", "polygon", "kind", "asked_m", "got_m", "held")
-                    ],
-                )
-            )
+            out.append(replace(lap, id=name))
     return out
 
 
-def order_of(a: Piece, b: Piece, area: BaseGeometry, claims: Claims) -> list[tuple[Piece, Piece, BaseGeometry]]:
-    """Return (over, under, where) for two overlapping pieces; two rows when they change places."""
+def stacked(mine: Sequence[Piece], pairs: Mapping[tuple[int, int], BaseGeometry], claims: Claims) -> Rows:
+    """Return for each overlapping pair of pieces (indexes) the rows (over, under, where), in the order of `pairs`."""
+    rows: Rows = {}
+    near: dict[int, list[int]] = {}
+    firm: set[tuple[int, int]] = set()
+    for (i, j), area in pairs.items():
+        given = _ruled(mine[i], mine[j], area, claims)
+        if given is not None:
+            firm.add((i, j))
+            rows[i, j] = [(i, j, w) if over else (j, i, w) for over, w in given if not w.is_empty]
+        else:
+            rows[i, j] = [(i, j, area) if _time(mine[i]) > _time(mine[j]) else (j, i, area)]
+        near.setdefault(i, []).append(j)
+        near.setdefault(j, []).append(i)
+    _through_courses(mine, pairs, rows, firm, near)
+    for x in sorted(near, key=lambda n: _time(mine[n])):
+        earlier = [n for n in near[x] if _time(mine[n]) < _time(mine[x])]
+        tucks = [
+            (over, where) for n in earlier if _pair(x, n) in firm for over, under, where in rows[_pair(x, n)] if under == x
+        ]
+        for t in earlier if tucks else ():
+            if _pair(x, t) in firm:
+                continue
+            beneath = merged(
+                as_multi(where.intersection(on))
+                for s, where in tucks
+                for over, _, on in rows.get(_pair(s, t), ())
+                if over == t
+            )
+            area = pairs[_pair(x, t)]
+            beneath = as_multi(area.intersection(beneath))
+            if beneath.area > SLIVER_M2:
+                rows[_pair(x, t)] = [(x, t, as_multi(area.difference(beneath))), (t, x, beneath)]
+    return rows
+
+
+def _through_courses(
+    mine: Sequence[Piece],
+    pairs: Mapping[tuple[int, int], BaseGeometry],
+    rows: Rows,
+    firm: set[tuple[int, int]],
+    near: Mapping[int, Sequence[int]],
+) -> None:
+    """Order two pieces that are no courses by the courses that run between them (rule 3); changes rows and firm."""
+    courses = {n: [c for c in near[n] if mine[c].role == "course"] for n in near}
+    sides: dict[tuple[int, int], bool | None] = {}  # (piece, course) -> over it, under it, or (None) both
+    for n, around in courses.items():
+        for c in around:
+            overs = {over == n for over, _, _ in rows[_pair(n, c)]}
+            sides[n, c] = overs.pop() if len(overs) == 1 else None
+    for (i, j), area in pairs.items():
+        if (i, j) in firm or mine[i].role == "course" or mine[j].role == "course":
+            continue
+        between = [c for c in courses[i] if (j, c) in sides]
+        between = [c for c in between if sides[i, c] is None or sides[j, c] is None or sides[i, c] != sides[j, c]]
+        if not between:
+            continue
+        i_over, j_over = (
+            merged(
+                as_multi(top.intersection(low))
+                for c in between
+                for over, _, top in rows[_pair(a, c)]
+                if over == a
+                for _, under, low in rows[_pair(b, c)]
+                if under == b
+            )
+            for a, b in ((i, j), (j, i))
+        )
+        i_over, j_over = as_multi(area.intersection(i_over)), as_multi(area.intersection(j_over).difference(i_over))
+        if i_over.area + j_over.area <= SLIVER_M2:
+            continue
+        if _time(mine[i]) > _time(mine[j]):
+            i_over = as_multi(area.difference(j_over))
+        else:
+            j_over = as_multi(area.difference(i_over))
+        rows[i, j] = [r for r in ((i, j, i_over), (j, i, j_over)) if not r[2].is_empty]
+        firm.add((i, j))
+
+
+def _pair(i: int, j: int) -> tuple[int, int]:
+    return (i, j) if i < j else (j, i)
+
+
+def _time(piece: Piece) -> tuple[int, str]:
+    return piece.installed, piece.id
+
+
+def _ruled(a: Piece, b: Piece, area: BaseGeometry, claims: Claims) -> list[tuple[bool, BaseGeometry]] | None:
+    """Return (whether a lies over b, where) by the firm rules, or None when only the time decides."""
     ca, cb = claims.get(a.claim), claims.get(b.claim)
     if (ca and b.claim in ca.over) or (cb and a.claim in cb.under):
-        return [(a, b, area)]
+        return [(True, area)]
     if (cb and a.claim in cb.over) or (ca and b.claim in ca.under):
-        return [(b, a, area)]
-    later, earlier = (a, b) if (a.installed, a.id) > (b.installed, b.id) else (b, a)
+        return [(False, area)]
     if a.role == "course" and b.role == "course" and a.layer == b.layer:
         if a.facts["course"] != b.facts["course"]:
-            upper, lower = (a, b) if a.facts["bottom_m"] > b.facts["bottom_m"] else (b, a)
-            return [(upper, lower, area)]
-        return [(later, earlier, area)]
+            return [(a.facts["bottom_m"] > b.facts["bottom_m"], area)]
+        return None
     if (a.role == "course") != (b.role == "course"):
-        course, strip, claim = (a, b, cb) if a.role == "course" else (b, a, ca)
+        claim = cb if a.role == "course" else ca
         if claim is not None and claim.over_field is not None:
+            strip_is_a = b.role == "course"
             if claim.over_field.is_empty:
-                return [(course, strip, area)]
-            over = area.intersection(claim.over_field)
-            under = area.difference(claim.over_field)
-            return [(strip, course, over), (course, strip, under)]
-    return [(later, earlier, area)]
+                return [(not strip_is_a, area)]
+            over, under = area.intersection(claim.over_field), area.difference(claim.over_field)
+            return [(strip_is_a, over), (not strip_is_a, under)]
+    return None
 
 
 def _kind(over: Piece, under: Piece) -> LapKind:
