@@ -12,10 +12,11 @@ import itertools
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from lapwright.geometry import box, polygons
+from lapwright.geometry import polygons
 from lapwright.layout.develop import Chain
 
 MIN_COURSE_M = 0.2  # a course narrower than 8 in is a nuisance to hang; common practice, no source
@@ -43,6 +44,20 @@ class Columns:
         return int(self.next_row.shape[1]) - 1
 
 
+def _upright_spans(region: BaseGeometry, at: Floats, low: float, high: float) -> list[list[tuple[float, float]]]:
+    """Return for each u of `at` the heights over which the region stands there, upwards."""
+    ends = np.empty((len(at), 2, 2))
+    ends[:, :, 0] = at[:, None]
+    ends[:, 0, 1], ends[:, 1, 1] = low - 1, high + 1
+    parts, owner = shapely.get_parts(shapely.intersection(shapely.linestrings(ends), region), return_index=True)
+    box_of = shapely.bounds(parts)
+    out: list[list[tuple[float, float]]] = [[] for _ in range(len(at))]
+    for k, y0, y1 in zip(owner.tolist(), box_of[:, 1].tolist(), box_of[:, 3].tolist(), strict=True):
+        if y1 > y0:
+            out[k].append((y0, y1))
+    return [sorted(o) for o in out]
+
+
 def columns(region: BaseGeometry, first_m: float, top_m: float, step_m: float) -> Columns:
     """Return the columns of a developed region between two heights on a grid of `step_m`.
 
@@ -64,17 +79,19 @@ def columns(region: BaseGeometry, first_m: float, top_m: float, step_m: float) -
     inside = np.zeros((len(edges) - 1, rows), dtype=bool)
     fill = np.zeros(rows)
     feet = first_m + np.arange(rows) * step_m
-    for i, (left, right) in enumerate(itertools.pairwise(edges)):
-        if right - left < 1e-5:
-            continue
-        slab = region.intersection(box(left + 1e-6, first_m - 1, right - 1e-6, top_m + 1))
-        for part in polygons(slab):
-            low, high = part.bounds[1], part.bounds[3]
+    wide = np.flatnonzero(np.diff(edges) > 1e-5)
+    spans = _upright_spans(region, np.concatenate([edges[wide] + 1e-6, edges[wide + 1] - 1e-6]), first_m, top_m)
+    for k, i in enumerate(wide.tolist()):
+        left, right = spans[k], spans[k + len(wide)]
+        half = (edges[i + 1] - edges[i]) / 2
+        for low, high in (*left, *right):
+            fill += half * np.clip(np.minimum(feet + step_m, high) - np.maximum(feet, low), 0, None)
+        if len(left) == len(right):  # between two corners the region is a row of trapezoids
+            left = right = [(min(a[0], b[0]), max(a[1], b[1])) for a, b in zip(left, right, strict=True)]
+        for low, high in (*left, *right):
             i0 = max(0, int(np.floor((low - first_m) / step_m + 1e-6)))
             i1 = min(rows, int(np.ceil((high - first_m) / step_m - 1e-6)))
             inside[i, i0:i1] = True
-            mean = part.area / max(high - low, 1e-9)  # a sloped column is counted at its mean width
-            fill += mean * np.clip(np.minimum(feet + step_m, high) - np.maximum(feet, low), 0, None)
     nxt = np.full((len(edges) - 1, rows + 1), rows + 1, dtype=np.int64)
     for row in range(rows - 1, -1, -1):
         nxt[:, row] = np.where(inside[:, row], row, nxt[:, row + 1])
