@@ -134,7 +134,11 @@ def test_roofs_ledgers_bands_and_round_holes_cut_the_gap(gap: str) -> None:
     names = {p.claim for p in made.layout.pieces if p.role.startswith("screen") and p.product}
     assert any("inlet-round" in n for n in names) and any("outlet-round" in n for n in names)
     # the bent screen is bought by the length of the curve: half a circle of 3 ft each
-    bought = [p.facts["quantity"] for p in made.layout.pieces if p.claim.endswith("-round") and "quantity" in p.facts]
+    bought = [
+        p.facts["quantity"]
+        for p in made.layout.pieces
+        if p.claim.endswith("-round") and p.role.startswith("screen") and "quantity" in p.facts
+    ]
     assert [q for q, _ in bought] == pytest.approx([math.pi * 1.5 * FT] * 2, rel=2e-3)
     assert {u for _, u in bought} == {"m"}
 

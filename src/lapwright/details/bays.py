@@ -99,11 +99,12 @@ def gap_zones(face: Face, ctx: Context, layers: tuple[str, ...] = GAP_LAYERS) ->
 
 
 def gap_area(
-    face: Face, ctx: Context, narrow_m: float = NARROW_M, layers: tuple[str, ...] = GAP_LAYERS
-) -> BaseGeometry:
-    """Return the area of the face that has a free gap (or one of `layers`)."""
+    face: Face, ctx: Context, narrow_m: float = NARROW_M, layers: tuple[str, ...] = GAP_LAYERS,
+    extra: Sequence[Blocker] = (),
+) -> BaseGeometry:  # fmt: skip
+    """Return the area of the face that has a free gap (or one of `layers`). extra: what cuts it besides `blockers`."""
     area = merged([snap(z.polygon) for z in gap_zones(face, ctx, layers)])
-    area = area.difference(merged([snap(b.polygon) for b in blockers(face, narrow_m)]))
+    area = area.difference(merged([snap(b.polygon) for b in (*blockers(face, narrow_m), *extra)]))
     return shapely.set_precision(area, 0.0)
 
 
@@ -117,10 +118,16 @@ class _Column:
     above: str
 
 
-def bays(face: Face, ctx: Context, narrow_m: float = NARROW_M, layers: tuple[str, ...] = GAP_LAYERS) -> list[Bay]:
-    """Return the bays of a face, left to right and bottom to top. `layers`: what the stretches are made of."""
-    cuts = blockers(face, narrow_m)
-    columns = _columns(gap_area(face, ctx, narrow_m, layers), _Looker(face, cuts, ctx, layers))
+def bays(
+    face: Face, ctx: Context, narrow_m: float = NARROW_M, layers: tuple[str, ...] = GAP_LAYERS,
+    extra: Sequence[Blocker] = (),
+) -> list[Bay]:  # fmt: skip
+    """Return the bays of a face, left to right and bottom to top.
+
+    layers: what the stretches are made of; extra: what cuts them besides `blockers`.
+    """
+    cuts = [*blockers(face, narrow_m), *extra]
+    columns = _columns(gap_area(face, ctx, narrow_m, layers, extra), _Looker(face, cuts, ctx, layers))
     groups: list[list[_Column]] = []
     for column in columns:
         for group in groups:

@@ -7,15 +7,17 @@ crosses the wall, so that water and air pass. Level furring would dam the gap: t
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.details.base import PHASE_GAP, Check, Claim, Context, Piece, Place, RunClaim, Step
 from lapwright.details.bays import blockers
 from lapwright.details.fields import LADDER
 from lapwright.details.gap import Gap
+from lapwright.details.holes import holes_in
 from lapwright.details.places import edges_of
 from lapwright.details.runs import inside_of, left_over, merged_spans, wall_of
 from lapwright.details.shapes import IN
@@ -60,20 +62,24 @@ def upright(zone: BaseGeometry, x0: float, x1: float) -> list[Span]:
     return out
 
 
-def sticks(place: Place, studs: tuple[float, ...], width: float, gap: float, shortest: float) -> list[Stick]:
+def sticks(
+    place: Place, studs: tuple[float, ...], width: float, gap: float, shortest: float, holes: Sequence[Polygon] = ()
+) -> list[Stick]:
     """Return the strips of a zone: at its upright ends first, then beside openings, then on the studs between.
 
     width: of a strip; gap: kept free above and below what crosses; shortest: strips below it are left out; metres.
+    holes: what else the strips stay off, clearances included.
     """
     zone, half = inside_of(place), width / 2
+    cuts = [(b.polygon, gap) for b in blockers(place.face, 0.0)] + [(h, 0.0) for h in holes]
     out: list[Stick] = []
 
     def add(at: str, x: float, low: float, high: float) -> None:
         x0, x1 = x - half, x + half
         taken = [(s.low - gap, s.high + gap) for s in out if s.x - half < x1 - 1e-6 and s.x + half > x0 + 1e-6]
-        for cut in (b.polygon for b in blockers(place.face, 0.0)):
+        for cut, off in cuts:
             for part in polygons(cut.intersection(box(x0, cut.bounds[1] - 1, x1, cut.bounds[3] + 1))):
-                taken.append((part.bounds[1] - gap, part.bounds[3] + gap))
+                taken.append((part.bounds[1] - off, part.bounds[3] + off))
         for a, b in upright(zone, x0, x1):
             reach = (max(a, low), min(b, high))
             if reach[1] > reach[0]:
@@ -112,8 +118,10 @@ class Furring(Gap):
     def claims(self, place: Place, ctx: Context) -> Iterator[Claim]:
         product = ctx.product(place, "furring", self.product)
         studs, known = studs_of(place.face, ctx.setting(self, "spacing"))
-        width = product.needed("width_m")
-        for n, s in enumerate(sticks(place, studs, width, ctx.setting(self, "gap"), ctx.setting(self, "shortest"))):
+        width, holes = product.needed("width_m"), [h.polygon for h in holes_in(place.face, ctx, "furring")]
+        for n, s in enumerate(
+            sticks(place, studs, width, ctx.setting(self, "gap"), ctx.setting(self, "shortest"), holes)
+        ):
             yield RunClaim(
                 key=f"{place.id}/{s.at}-{round(s.x / IN)}-{round(s.low / IN)}",
                 place=place.id,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from lapwright.details.base import Detail
 from lapwright.details.boundary_sides import EndOfSkin, OldBeside, OldBesideChannel, Seam
 from lapwright.details.boundary_stacked import OldAbove, OldBelow
+from lapwright.details.cladding import Cladding
 from lapwright.details.edges import Base, Corner, InsideCorner
 from lapwright.details.fields import FastenedCourses, SelfAdheredCourses, TearOff
 from lapwright.details.furring import Furring
@@ -39,6 +40,7 @@ DETAILS: tuple[Detail, ...] = (
     Seam(),
     Mat(),
     Furring(),
+    Cladding(),
     *PENETRATIONS,
     RoofAgainstWall(),
     RoofReturn(),

@@ -297,6 +297,11 @@ def _center(poly: Polygon) -> tuple[float, float]:
     return point.x, point.y
 
 
+def things_on(face: Face, ctx: Context) -> list[Place]:
+    """Return the places of the openings, penetrations and attachments of one face."""
+    return list(_things(face, ctx))
+
+
 def _things(face: Face, ctx: Context) -> Iterator[Place]:
     things: list[Opening | Penetration] = [*face.openings, *face.penetrations]
     for thing in things:
