@@ -49,6 +49,8 @@ def broken_rules(doc: dict[str, Any], holes: dict[str, Any], seed: int = 1, poin
         outline = poly(face["outline"])
         mine = by_face[name]
         for p in mine:
+            if not shape({"type": "Polygon", "coordinates": p["polygon"]}).is_valid:
+                out.append(f"{p['id']}: not a valid polygon as written")
             outside = p["shape"].difference(outline.buffer(2e-3))
             if outside.area > 1e-5 and p["layer"] in ("barrier", "mat"):
                 out.append(f"{p['id']}: {outside.area:.5f} m2 outside the face")

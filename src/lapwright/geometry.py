@@ -61,8 +61,18 @@ def snap(geom: BaseGeometry, grid_m: float = 1e-5) -> BaseGeometry:
 
 
 def rings(poly: Polygon) -> list[list[list[float]]]:
-    """Return GeoJSON rings (shell first, then holes; first point = last), rounded to 0.1 mm."""
+    """Return GeoJSON rings (shell first, then holes; first point = last), rounded to 0.1 mm, a valid polygon.
 
+    A neck that rounding closes splits the polygon: then its largest part is returned.
+    """
+    out = _rounded(poly)
+    if len(out[0]) > 3 and Polygon(out[0], out[1:]).is_valid:
+        return out
+    parts = polygons(snap(poly, TOL_M))
+    return _rounded(max(parts, key=lambda p: p.area)) if parts else out
+
+
+def _rounded(poly: Polygon) -> list[list[list[float]]]:
     def ring(coords: Sequence[Sequence[float]]) -> list[list[float]]:
         out: list[list[float]] = []
         for x, y, *_ in coords:
