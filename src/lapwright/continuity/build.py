@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from shapely import LineString
 from shapely.geometry import polygon
@@ -12,9 +13,11 @@ from shapely.geometry.base import BaseGeometry
 
 from lapwright.continuity.edges import judge
 from lapwright.continuity.model import DropRules, Edge, Over, Sheet
+from lapwright.continuity.verdict import filled, told
 from lapwright.continuity.wall import Wall
 from lapwright.details.base import Lap, Piece
 from lapwright.details.bays import attachment_shape
+from lapwright.findings import Finding
 from lapwright.geometry import merged
 from lapwright.survey.model import Survey
 
@@ -105,8 +108,16 @@ def _folds(
     return out
 
 
-def drop_test(
-    survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap], rules: DropRules | None = None
-) -> list[Edge]:
-    """Return all edges of all pieces on the faces of a house, judged."""
-    return [edge for wall in walls(survey, pieces, laps) for edge in judge(wall, rules or DropRules())]
+@dataclass(frozen=True)
+class DropTest:
+    """All edges of a job, judged, and what is wrong with them."""
+
+    edges: tuple[Edge, ...]
+    findings: tuple[Finding, ...]
+
+
+def drop_test(found: Sequence[Wall], rules: DropRules | None = None) -> DropTest:
+    """Put water anywhere on any layer of these walls: return every edge with its role and state, and the findings."""
+    rules = rules or DropRules()
+    edges = [edge for wall in found for edge in filled(wall, judge(wall, rules), rules)]
+    return DropTest(tuple(edges), tuple(told(found, edges, rules)))

@@ -28,17 +28,20 @@ class Path:
     y: float
 
 
-def rims_on(wall: Wall, x: float) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Return the heights at which sheets' rims cross the vertical line at x, from the top down."""
-    _x0, y0, _x1, y1 = wall.outline.bounds
+def spans_on(wall: Wall, x: float) -> tuple[list[tuple[float, float, int]], list[float]]:
+    """Return (low, high, sheet) of every stretch of the vertical line at x that a sheet covers, and all rims, from the top."""
+    _, y0, _, y1 = wall.outline.bounds
     line = shapely.LineString([(x, y0 - 1), (x, y1 + 1)])
-    near = wall.tree.query(line)
-    ys: list[float] = [y1, y0]
-    for n in near.tolist():
-        hit = shapely.intersection(wall.shapes[n].boundary, line)
-        if not hit.is_empty:
-            ys += shapely.get_coordinates(hit)[:, 1].tolist()
-    return np.unique(np.round(np.array(ys), 6))[::-1]
+    near = np.sort(wall.tree.query(line))
+    parts, owner = shapely.get_parts(shapely.intersection(wall.shapes[near], line), return_index=True)
+    box = shapely.bounds(parts)
+    spans = [
+        (low, high, int(near[k]))
+        for low, high, k in zip(box[:, 1].tolist(), box[:, 3].tolist(), owner.tolist(), strict=True)
+        if high - low > STEP_M
+    ]
+    rims = {round(v, 6) for low, high, _ in spans for v in (low, high)} | {y0, y1}
+    return spans, sorted(rims, reverse=True)
 
 
 def follow(wall: Wall, x: float, y: float, on: int | None) -> Path:
@@ -46,25 +49,24 @@ def follow(wall: Wall, x: float, y: float, on: int | None) -> Path:
 
     Returns where it comes out: at the foot of the wall, or as soon as it runs on an outermost face again.
     """
-    rims = rims_on(wall, x)
+    spans, rims = spans_on(wall, x)
     foot = wall.outline.bounds[1]
     last = wall.sheets[on].id if on is not None else ""
     for top, low in itertools.pairwise(rims):
         if low >= y - 1e-9 or top - low < 1e-6:
             continue
-        here = min(y, float(top))
-        middle = (here + float(low)) / 2
-        found = wall.sheets_at(np.array([[x, middle]]))[0]
-        stack = wall.stacked(found, x, middle)
+        here = min(y, top)
+        middle = (here + low) / 2
+        stack = wall.stacked((k for a, b, k in spans if a < middle < b), x, middle)
         if on is not None and on not in stack:  # its sheet ended: it falls to what lay beneath
-            below = [k for k in stack if wall.over(on, k, x, here + STEP_M)] if stack else []
+            below = [k for k in stack if wall.over(on, k, x, here + STEP_M)]
             on = below[-1] if below else None
         if on is None:
-            if not stack:
-                if not wall.outline.buffer(1e-6).covers(shapely.Point(x, middle)):
-                    return Path("out", "", middle)
-                continue
-            return Path("trapped", wall.sheets[stack[-1]].id, middle)
+            if stack:
+                return Path("trapped", wall.sheets[stack[-1]].id, middle)
+            if not shapely.intersects_xy(wall.outline, x, middle) or shapely.intersects_xy(wall.roofs, x, middle):
+                return Path("out", "", middle)
+            continue
         last = wall.sheets[on].id
         if stack and stack[-1] == on and here < y - 1e-9:
             return Path("out", last, here)
