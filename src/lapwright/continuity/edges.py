@@ -46,6 +46,7 @@ class Stretch:
 
     @property
     def length(self) -> float:
+        """Length in metres."""
         return math.hypot(self.b[0] - self.a[0], self.b[1] - self.a[1])
 
 

@@ -37,6 +37,7 @@ class Around:
 
     @property
     def width(self) -> float:
+        """Width of the rough opening in metres."""
         return self.x1 - self.x0
 
 

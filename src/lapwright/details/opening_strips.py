@@ -13,6 +13,7 @@ from lapwright.geometry import box, merged, polygons
 
 
 def clear(o: Case) -> Iterator[Claim]:
+    """Keep end laps off the opening, and course laps off its sill and head."""
     face, off, up = o.face, o.s["end_lap_clear"], o.s["course_clear"]
     yield ClearClaim(
         o.place.id,
@@ -44,6 +45,7 @@ def clear(o: Case) -> Iterator[Claim]:
 
 
 def strips(o: Case) -> Iterator[Claim]:
+    """Claim sill, jamb and head strips of a square or arched opening."""
     face, sheet = o.face, o.sheet
     turn = o.s["frame_leg"] if o.old_frame else o.s["turn_in"]
     # sill: one sheet, cut at both corners; its middle folds in, its ears stay on the face beside the jambs
@@ -139,6 +141,7 @@ def strips(o: Case) -> Iterator[Claim]:
 
 
 def arch_head(o: Case) -> Iterator[Claim]:
+    """Claim the head of an arched opening: a strip above, film round the arch that no strip can follow."""
     lap = o.s["turn_in"]
     room = box(o.at.x0 - o.at.ear_left, o.at.spring - lap, o.at.x1 + o.at.ear_right, o.at.head + o.at.rise)
     yield from patch(o, "head-strip", room, 40, "head")

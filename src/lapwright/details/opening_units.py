@@ -14,6 +14,7 @@ from lapwright.geometry import box, merged
 
 
 def unit(o: Case) -> Iterator[Claim]:
+    """Claim the window or door (old one that stays, insert or new one), its air seal and its head flashing."""
     face = o.face
     product = o.ctx.catalog[o.opening.unit or ("door-unit" if o.opening.kind == "door" else "window-unit")]
     if o.old_frame:
@@ -78,6 +79,7 @@ TAPE_UP_M = 2 * IN  # jamb tape runs this far past the head, beneath the head ta
 
 
 def new_unit(o: Case, product: str, flange: float) -> Iterator[Claim]:
+    """Claim a new unit; `flange` metres past the rough opening on all sides, 0 for none."""
     face = o.face
     body = o.opening.polygon.buffer(flange, join_style="mitre") if flange else o.opening.polygon
     body = body.intersection(o.skin.union(o.opening.polygon))  # a flange is trimmed where the wall ends
@@ -188,6 +190,7 @@ def head_flashing(o: Case) -> Iterator[Claim]:
 
 
 def ties(o: Case) -> Iterator[Claim]:
+    """Claim the ties of wall and unit: sill, both jambs, head."""
     sides = (f"{o.face}/{o.place.zone.id if o.place.zone else 'main'}", o.place.id)
     face, key = o.face, o.key
     air = (key("air-seal"),)

@@ -41,6 +41,7 @@ class Columns:
 
     @property
     def rows(self) -> int:
+        """Number of rows of the grid of heights."""
         return int(self.next_row.shape[1]) - 1
 
 
