@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lapwright.air.fit import PowerLaw
+from lapwright.air.fit import PowerLaw, fit_power_law
 
 ISO = "ISO 9972:2015"
 MEMORY = "from memory"
@@ -53,6 +53,7 @@ LIMITS: dict[str, Limit] = {
         Limit("wind", "wind", "m/s", None, 6.0, f"{ISO} 5.1, {MEMORY}"),
     )
 }  # fmt: skip
+HIGHEST_TRIED_PA = 150.0  # fan tests end at 100 Pa; with room for careless ones (common practice)
 TOLERANCE_PA = 3.0  # on the lowest pressure and the steps, ISO 9972 5.3 (from memory)
 ZERO_TIMES = 5.0  # the lowest pressure is at least so many zero-flow pressures, ISO 9972 5.3 (from memory)
 
@@ -96,3 +97,19 @@ def breaches(
             bound = limit.low if limit.low is not None and value < limit.low else limit.high
             out.append(Breach(limit, shown, float(bound or 0.0)))
     return out
+
+
+def look_swapped(pressures_Pa: Sequence[float], flows: Sequence[float]) -> bool:
+    """Return whether pressures and flows look as if they had changed places.
+
+    Swapped, the law has the exponent 1 / n, above 1, and follows it well. That alone must be plain (1.2 and more);
+    it is enough in any degree when the "pressures" are too high for a fan test and the "flows" are not.
+    All > 0, at least three.
+    """
+    try:
+        law = fit_power_law(pressures_Pa, flows)
+    except ValueError:
+        return False
+    upside_down = 1.0 < law.n <= 1.0 / 0.45 and law.r2 > 0.9
+    too_high = max(pressures_Pa) > HIGHEST_TRIED_PA >= max(flows)
+    return upside_down and (too_high or law.n >= 1.2)

@@ -138,6 +138,7 @@ def _verdict(
     low, high = sorted(abs(end) for end in ends)
     what = f"{word} by {size:.0f} % ({low:.0f} to {high:.0f}): {flows}."
     if percent < 0.0:
-        return Finding("air.change", "note", what, "", "Keep both readings with the job.", where, source)
+        why = "What comes out of the ground gathers in a tighter house."
+        return Finding("air.change", "note", what, why, "Keep both readings; test for radon again.", where, source)
     fix = "Look with the fan running at what was opened since: hatches, ducts, sealed fans left open."
     return Finding("air.leakier", "warn", what, "The work should have closed leaks.", fix, where, source)

@@ -122,6 +122,8 @@ def _result(test: FanTest, readings: Readings, house: House) -> Result:
         device = air.device_factor(at_fan, RHO_0)
         made.append(f"flow scale: made for {RHO_0:.4f} kg/m3, so flow x {device:.4f}")
         factor *= device
+    else:
+        made.append("flow scale: read as the true flow through the fan")
     if day_in is not None and day_out is not None:
         through = air.envelope_factor(test.mode, day_in, day_out)
         made.append(f"fan to leaks: mass is kept, so flow x {through:.4f} (ISO 9972)")
