@@ -21,7 +21,7 @@ from lapwright.details.base import (
     TieClaim,
 )
 from lapwright.details.opening_case import at_origin
-from lapwright.details.penetration_case import FLAP_M, LEAST_M, PHASE_PIPE, TRIM_M, Box, Spot, grown
+from lapwright.details.penetration_case import LEAST_M, PHASE_PIPE, TRIM_M, Box, Spot, grown
 from lapwright.details.runs import inside_of, wall_of
 from lapwright.details.shapes import IN, SLIT_M, one
 from lapwright.findings import Finding, Where
@@ -53,16 +53,16 @@ def clears(o: Spot) -> Iterator[Claim]:
     )  # fmt: skip
 
 
-def tight(o: Spot) -> Iterator[Claim]:
-    """Yield a warning where the collar finds less than 2 in of wall on a side, or no wall free of an opening's strips."""
+def tight(o: Spot, board: bool = False) -> Iterator[Claim]:
+    """Yield a warning where the collar (or a board's flashing) finds less than 2 in of wall on a side, or no wall free of an opening's strips."""
     around_it = box(*grown(o.box, o.room))
     whole = one(o.field(*around_it.bounds).union(o.thing.polygon)).area > 0.98 * around_it.area
     strips = o.on_strips()
     if o.room.least >= LEAST_M - 1e-9 and whole and not strips:
         return
-    what = f"There is less than 2 in of wall for the collar round {o.thing.id}."
+    what = f"There is less than 2 in of wall for the {'board over' if board else 'collar round'} {o.thing.id}."
     if strips:
-        what = f"{o.thing.id} sits on the strips of {', '.join(strips)}: no flap comes down over its collar, its top edge relies on glue."
+        what = f"{o.thing.id} sits on the strips of {', '.join(strips)}: no flap comes down over its {'flashing' if board else 'collar'}, the top edge relies on glue."
     yield Finding(
         "penetration.tight",
         "warn",
@@ -87,7 +87,7 @@ def flange(o: Spot, product: str, at: Box, y: float, step: str = "collar") -> It
     """
     area = o.field(*at)
     x0, y0, x1, y1 = area.bounds
-    lap = {"lap_m": min(LEAST_M, y1 - y - 2 * SLIT_M)} if o.tucked(y) else {}
+    lap = {"lap_m": max(min(LEAST_M, y1 - y - 2 * SLIT_M), 0.0)}  # what is left of the flange above the slit
     ring = one(area.difference(box(x0 + BEAD_M, y0 - 1, x1 - BEAD_M, y1 - BEAD_M)))
     yield o.piece(
         "bed", "flange-bed", "sealant", "sealant", [ring], 5, step, held="sealed",
@@ -202,12 +202,14 @@ def board(o: Spot, at: Box) -> Iterator[Claim]:
 def head_flashing(o: Spot, x0: float, x1: float, y: float, out: float) -> Iterator[Claim]:
     """Yield bent metal over a block or board: its upper leg goes up under the flap through the slit at its fold.
 
-    x0, x1: sides of the block; y: its top; out: its thickness, in metres.
+    x0, x1: sides of the block; y: its top; out: its thickness, in metres. It keeps to the room; where that leaves no
+    leg there is none (and the place is told to be tight).
     """
-    past = o.s["flashing_past"]
-    lines = inside_of(o.place).bounds
-    left, right = max(x0 - past, lines[0]), min(x1 + past, lines[2])
-    leg = min(o.s["flashing_leg"], max(o.box[3] + o.room.up - y, FLAP_M))
+    past, (a0, _, a1, b1) = o.s["flashing_past"], grown(o.box, o.room)
+    left, right = max(x0 - past, a0), min(x1 + past, a1)
+    leg = min(o.s["flashing_leg"], b1 - y)
+    if leg < 0.5 * IN:
+        return
     metal = o.ctx.catalog["head-flashing-metal"]
     down = metal.number("leg_down_m") or 0.75 * IN
     over = o.tucked(y)

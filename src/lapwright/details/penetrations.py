@@ -350,12 +350,13 @@ class MeterReleased(PenetrationDetail):
 
     def want(self, spot: Spot) -> Room:
         past = spot.s["block_past"]
-        return Room(past + LEAST_M, past + LEAST_M, past, past + spot.s["flashing_leg"])
+        return Room(past + LEAST_M, past + LEAST_M, past + LEAST_M, past + spot.s["flashing_leg"])
 
     def made(self, o: Spot) -> Iterator[Claim]:
         at = self.board_box(o)
         yield from parts.holes(o, box(*at), None)
         yield from parts.clears(o)
+        yield from parts.tight(o, board=True)
         yield from parts.slit(o, at[3], at[0] - o.s["flashing_past"], at[2] + o.s["flashing_past"])
         yield o.piece("bed", "bedding", "sealant", "sealant", [o.thing.polygon], 10, "block", held="sealed",
                       quantity=(o.thing.polygon.length, "m"), drain="bottom")  # fmt: skip
