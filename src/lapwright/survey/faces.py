@@ -68,6 +68,7 @@ def read_face(
         found=reader.found(),
         eaves=block.eaves,
         where=book.where(path),
+        lot_line_m=None if block.lot_line is None else block.lot_line.m,
     )
 
 

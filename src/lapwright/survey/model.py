@@ -155,6 +155,7 @@ class Face:
     eaves: str = "open"  # soffit at the top edge: open | closed | vented
     where: Where = field(default_factory=Where)
     kind: str = "wall"
+    lot_line_m: float | None = None  # from the old face straight out to the lot line
 
 
 @dataclass(frozen=True)
@@ -219,6 +220,9 @@ class Survey:
     turn_error_deg: float = 1.0
     reference_line: str = ""
     file: str = "house.yaml"
+    wildfire: bool | None = None  # None: the survey does not say
+    termites: str | None = None  # none | slight | moderate | heavy | very heavy
+    season: str | None = None  # spring | summer | fall | winter: when the skin goes on
 
     def face(self, face_id: str) -> Face:
         """Return the face of that id; KeyError when there is none."""

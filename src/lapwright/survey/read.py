@@ -54,6 +54,9 @@ def resolve(house: SurveyBlock, book: Book, folder_name: str) -> Survey:
         turn_error_deg=errors.turn_deg,
         reference_line=house.reference_line,
         file=book.written.file,
+        wildfire=house.wildfire,
+        termites=house.termites,
+        season=house.season,
     )
 
 

@@ -9,7 +9,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, PlainValidator, model_validator
 
+from lapwright.lengths import Length
 from lapwright.survey.fields import (
+    FOOT_M,
     Azimuth,
     Depth,
     Elevation,
@@ -26,6 +28,7 @@ from lapwright.survey.fields import (
     Turn,
     Words,
     as_block,
+    length,
     number,
     quantity,
     refuse,
@@ -37,6 +40,7 @@ TurnError = Annotated[float, PlainValidator(number(0.01, 20))]
 Year = Annotated[int, PlainValidator(number(1500, 2100, whole=True))]
 Weight = Annotated[float, PlainValidator(quantity("mass", 0.1, 2000, "lb", "kg"))]
 Speed = Annotated[float, PlainValidator(quantity("speed", 0, 150, "mph", "m/s"))]
+Away = Annotated[Length, PlainValidator(length(0.0, 1000 * FOOT_M))]
 
 
 def say(text: str, example: str = "", default: Any = None, alias: str | None = None) -> Any:
@@ -316,6 +320,10 @@ class FaceBlock(Part):
     penetrations: tuple[PenetrationBlock, ...] = say("What comes through the wall.", default=())
     attachments: tuple[AttachmentBlock, ...] = say("What is fixed to the wall.", default=())
     found: tuple[FoundBlock, ...] = say("What came to light.", default=())
+    lot_line: Away | None = say(
+        "From the old face straight out to the lot line (to the middle of a street, or half way to another house on the lot).",
+        "4'",
+    )
 
     @model_validator(mode="after")
     def _has_its_shape(self) -> FaceBlock:
@@ -377,6 +385,11 @@ class SurveyBlock(Part):
     faces: tuple[FaceBlock, ...] = say("The walls in the order you walked.", default=())
     storeys: tuple[StoreyBlock, ...] = say("The stories.", default=())
     lowest_floor: LowestFloorBlock | None = say("What the house stands on.", "{kind: basement, depth: 6' 10\"}")
-    fuel_burning: tuple[Words, ...] = say("What burns fuel in the house.", "[boiler, range]", default=())
+    fuel_burning: tuple[Words, ...] = say("What burns fuel in the house; [none] when nothing does.", "[boiler, range]", default=())
     services: dict[Words, Words] = say("What comes in and how.", "{power: overhead}", default={})
     wind: WindBlock | None = say("Wind.", "{speed: 115 mph, exposure: B}")
+    wildfire: Flag | None = say("Whether the house stands in a wildfire zone.", "yes")
+    termites: Literal["none", "slight", "moderate", "heavy", "very heavy"] | None = say(
+        "How likely termites are, by the map of the local code.", "moderate"
+    )
+    season: Literal["spring", "summer", "fall", "winter"] | None = say("When the skin goes on.", "fall")
