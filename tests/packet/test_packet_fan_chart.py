@@ -70,6 +70,15 @@ def test_marks_lie_where_their_figures_are() -> None:
         assert dx > 0 > dy
 
 
+def test_marks_tell_the_modes_apart() -> None:
+    # Seven readings each way, before and after: as many full marks as open ones.
+    marks = [
+        n for n in ElementTree.fromstring(fan_chart(demo_tests())).iter(f"{SVG}path") if n.get("stroke-width") == "0.9"
+    ]
+    marks = [n for n in marks if n.attrib["d"].endswith("Z")]
+    assert [sum(n.attrib["fill"] == fill for n in marks) for fill in ("#1b1e21", "#fff")] == [14, 14]
+
+
 def test_a_line_is_dashed_where_nothing_was_measured() -> None:
     text = "dp_Pa,flow_m3_h\n12,100\n20,140\n30,180\n40,215\n"
     svg = fan_chart(tightness.tests_of(parse_readings(text)))

@@ -25,6 +25,7 @@ TIES: list[dict[str, Any]] = [
     {"id": "south/w1/rest", "sides": ["south/main", "south/w1"], "length_m": 5.0, "air": "tied"},
     {"id": "south/d1/all", "sides": ["south/main", "south/d1"], "length_m": 6.0, "air": "tied"},
     {"id": "south/pipe", "sides": ["south/main", "south/pipe"], "length_m": 0.1, "air": "tied"},
+    {"id": "south/pipe/2", "sides": ["south/main", "south/pipe"], "length_m": 0.1, "air": "tied"},  # one pipe still
 ]
 
 
@@ -108,6 +109,18 @@ def test_measured_is_held_against_predicted(tmp_path: Path) -> None:
     assert above["verdict"] == "above" and warn.level == "warn"
     below, note = held(tmp_path, 0.2 * best / per_C)
     assert below["verdict"] == "below" and below["gap_cm2"] < 0 and below["equal_m"] is None and note.level == "note"
+
+
+def test_a_measurement_that_reaches_into_the_range_is_inside(tmp_path: Path) -> None:
+    high = predict(TIES, house())["ela4_cm2"]["high"]
+    C = 1.03 * high / (4**0.65 / 3600 * (1.2 / 8) ** 0.5 * 1e4)
+    assert held(tmp_path, C)[0]["verdict"] == "above"
+    path = tmp_path / "noisy.csv"
+    noise = (1.05, 0.96, 1.02, 0.95, 1.04, 0.99)
+    rows = "".join(f"{p},{C * p**0.65 * f:.6f}\n" for p, f in zip((10, 20, 30, 40, 50, 60), noise, strict=True))
+    path.write_text("dp_Pa,flow_m3_h\n" + rows)
+    row = report(path, house(), ties=TIES)[0]["reconciled"][0]
+    assert row["measured_95"][0] < high < row["measured_ela4_cm2"] and row["verdict"] == "inside"
 
 
 def test_with_every_tie_closed_the_gap_lies_where_the_plan_does_not_reach(tmp_path: Path) -> None:
