@@ -180,8 +180,9 @@ def _make(
     unit_m: float,
 ) -> None:
     """Add the pieces and cuts of one stretch between two ends."""
-    sheet = snap(doubled.intersection(box(u0, band[0], u1, band[1])))
-    for part in polygons(sheet.difference(slits) if not slits.is_empty else sheet):
+    sheet = doubled.intersection(box(u0, band[0], u1, band[1]))
+    # on the contract's grid, so that a neck that is not there on paper is none here either
+    for part in polygons(snap(sheet.difference(slits) if not slits.is_empty else sheet, TOL_M)):
         made: list[Piece] = []
         folds: list[tuple[tuple[tuple[float, float], tuple[float, float]], float]] = []
         left, low, right, high = part.bounds
@@ -191,14 +192,14 @@ def _make(
                 for y0, y1 in _verticals(part, edge):
                     folds.append((((edge - left, y0 - low), (edge - left, y1 - low)), turn))
             for spot in polygons(part.intersection(box(offset, low - 1, offset + width, high + 1))):
-                local = snap(translate(spot, -offset, 0))
+                local = snap(translate(spot, -offset, 0), TOL_M)
                 made.append(_piece(chain, product, number, band, face, local, out, made, unit_m))
         if not made:
             continue
         cut = Cut(
             id=made[0].id,
             product=product.id,
-            flat=snap(translate(part, -left, -low)),
+            flat=snap(translate(part, -left, -low), TOL_M),
             folds=tuple(folds),
             pieces=tuple(p.id for p in made),
         )
