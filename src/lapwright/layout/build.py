@@ -28,8 +28,9 @@ from lapwright.geometry import TOL_M
 from lapwright.layout import laps as laps_mod
 from lapwright.layout.built import built_courses, built_pieces, check_built, snapped_tops
 from lapwright.layout.courses import lay_courses
-from lapwright.layout.develop import chains
+from lapwright.layout.develop import chain_key, chains
 from lapwright.layout.strips import lay_piece, lay_run
+from lapwright.memo import Memo
 from lapwright.scope.model import Built
 from lapwright.survey.model import Survey
 
@@ -66,12 +67,15 @@ class Layout:
     findings: tuple[Finding, ...]
 
 
-def lay(claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built | None = None) -> Layout:
+def lay(
+    claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built | None = None, memo: Memo | None = None
+) -> Layout:
     """Shape all material of a job.
 
-    claims: those of every place; built: pieces that hang already, taken as they are. Raises nothing for a
-    valid job; what cannot be is a finding.
+    claims: those of every place; built: pieces that hang already, taken as they are; memo: results of an earlier
+    call, kept (one for one catalog). Raises nothing for a valid job; what cannot be is a finding.
     """
+    memo = memo if memo is not None else Memo()
     everything = list(claims)
     imperial = survey.units == "imperial"
     unit = 0.0254 if imperial else 0.01
@@ -102,7 +106,12 @@ def lay(claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built 
     ):
         product = catalog[chain.product]
         course_lap[chain.key], end_lap[chain.key] = chain.rule.course_lap_m, chain.rule.end_lap_m
-        made = lay_courses(chain, product, grid, unit, built_courses(chain, fixed_pieces), snapped_tops(chain, built))
+        hung_here, snapped = tuple(built_courses(chain, fixed_pieces)), tuple(snapped_tops(chain, built))
+        made = memo.get(
+            "courses",
+            (chain_key(chain), grid, unit, hung_here, snapped),
+            lambda c=chain, p=product, h=hung_here, t=snapped: lay_courses(c, p, grid, unit, h, t),  # type: ignore[misc]
+        )
         for n, piece in enumerate(made.pieces):
             sort_key[piece.id] = (chain.rule.phase, int(piece.facts["course"]), loop_no[chain.loop], "", n, piece.id)
         pieces += [p for p in made.pieces if p.id not in hung]
@@ -140,7 +149,7 @@ def lay(claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built 
     pieces = fixed_pieces + [replace(p, installed=last + n) for n, p in enumerate(pieces, 1)]
     when = {p.id: p.installed for p in pieces}
     cuts = fixed_cuts + [replace(c, installed=min(when[p] for p in c.pieces)) for c in cuts if c.pieces[0] in when]
-    found = laps_mod.all_laps(pieces, shaped, course_lap, end_lap)
+    found = laps_mod.all_laps(pieces, shaped, course_lap, end_lap, memo)
     found, short = laps_mod.check_laps(found, {p.id: p for p in pieces})
     short += check_built(fixed_pieces, pieces, everything)
     ties = resolve_ties([c for c in everything if isinstance(c, TieClaim)], pieces)

@@ -6,7 +6,7 @@ line. Face i occupies u in [offset_i, offset_i + width_i]. A closed loop repeats
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from lapwright.details.base import ClearClaim, FieldClaim, HoleClaim, SlitClaim
 from lapwright.details.shapes import SLIT_M
 from lapwright.geometry import box, merged, slit_polygon, snap
+from lapwright.memo import mark
 from lapwright.survey.model import Survey
 
 
@@ -133,3 +134,23 @@ def seam_pair(geom: BaseGeometry, length: float) -> BaseGeometry:
 def window(u0: float, u1: float, y0: float, y1: float) -> Polygon:
     """Return the rectangle of the developed plane between two u and two y."""
     return box(u0, y0, u1, y1)
+
+
+def chain_key(chain: Chain) -> tuple[Hashable, ...]:
+    """Return everything that the courses of a chain depend on, as a key."""
+    claims = tuple(
+        (c.key, c.place, c.surface, mark(c.region), c.course_lap_m, c.end_lap_m, c.stagger_m, c.held, c.phase)
+        for c in chain.claims
+    )
+    shapes = (mark(chain.region), mark(chain.holes), mark(chain.slits))
+    return (
+        chain.key,
+        chain.faces,
+        chain.widths,
+        chain.turns,
+        chain.ring,
+        claims,
+        shapes,
+        chain.clears,
+        chain.obstructions,
+    )

@@ -20,7 +20,7 @@ How wide a tie-in lap has to be: what a claim's facts say (`lap_over_m` where it
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -30,7 +30,8 @@ from shapely.geometry.base import BaseGeometry
 from lapwright.details.base import Lap, LapKind, Piece, PieceClaim, RunClaim
 from lapwright.details.shapes import SLIT_M
 from lapwright.findings import Finding, Where
-from lapwright.geometry import SLIVER_M2, as_multi, merged, polygons
+from lapwright.geometry import SLIVER_M2, TOL_M, as_multi, merged, polygons, snap
+from lapwright.memo import Memo, mark
 
 # Layers that shed water in one plane; a mat or a cladding over them is another plane, not a lap.
 WATER_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "unit", "existing"})
@@ -44,12 +45,17 @@ Rows = dict[tuple[int, int], list[tuple[int, int, BaseGeometry]]]
 
 
 def all_laps(
-    pieces: Sequence[Piece], claims: Claims, course_lap: Mapping[str, float], end_lap: Mapping[str, float]
+    pieces: Sequence[Piece],
+    claims: Claims,
+    course_lap: Mapping[str, float],
+    end_lap: Mapping[str, float],
+    memo: Memo | None = None,
 ) -> list[Lap]:
     """Return one lap per connected overlap, surface by surface, ids from the two pieces.
 
     course_lap, end_lap: asked laps by chain key (from the field claims), metres.
     """
+    memo = memo if memo is not None else Memo()
     out: list[Lap] = []
     by_plane: dict[tuple[str, str], list[Piece]] = {}
     for piece in pieces:
@@ -59,8 +65,34 @@ def all_laps(
         if group:
             by_plane.setdefault((piece.surface, group), []).append(piece)
     for (surface, _), mine in by_plane.items():
-        out += _on_surface(surface, mine, claims, course_lap, end_lap)
+        key = (surface, tuple(_key(p, claims, course_lap, end_lap) for p in mine))
+        out += memo.get("laps", key, lambda s=surface, m=mine: _on_surface(s, m, claims, course_lap, end_lap))  # type: ignore[misc]
     return out
+
+
+def _key(piece: Piece, claims: Claims, course_lap: Mapping[str, float], end_lap: Mapping[str, float]) -> Hashable:
+    """Return everything about a piece that its laps depend on; its place in time is its place in the key."""
+    claim = claims.get(piece.claim)
+    chain = str(piece.facts.get("chain", ""))
+    rule: tuple[Hashable, ...] = ()
+    if claim is not None:
+        lap = claim.lap_m if isinstance(claim, RunClaim) else 0.0
+        facts = tuple(claim.facts.get(k) for k in ("lap_m", "lap_over_m", "lap_under_m"))
+        rule = (claim.over, claim.under, mark(claim.over_field), claim.over_field is None, lap, facts)
+    course = (piece.facts.get("course"), piece.facts.get("bottom_m"), piece.facts.get("top_m"))
+    laps = (chain, course_lap.get(chain), end_lap.get(chain))
+    return (
+        piece.id,
+        mark(piece.polygon),
+        piece.role,
+        piece.layer,
+        piece.cut,
+        piece.held,
+        piece.claim,
+        course,
+        laps,
+        rule,
+    )
 
 
 def _on_surface(
@@ -85,7 +117,7 @@ def _on_surface(
         rows: list[Lap] = []
         for i, j, where in found:
             over, under = mine[i], mine[j]
-            for part in polygons(where):
+            for part in polygons(snap(where, TOL_M)):
                 got = _width(part, over, under)
                 if got < MIN_LAP_M:
                     continue
@@ -116,7 +148,11 @@ def stacked(mine: Sequence[Piece], pairs: Mapping[tuple[int, int], BaseGeometry]
     for x in sorted(near, key=lambda n: _time(mine[n])):
         earlier = [n for n in near[x] if _time(mine[n]) < _time(mine[x])]
         tucks = [
-            (over, where) for n in earlier if _pair(x, n) in firm for over, under, where in rows[_pair(x, n)] if under == x
+            (over, where)
+            for n in earlier
+            if _pair(x, n) in firm
+            for over, under, where in rows[_pair(x, n)]
+            if under == x
         ]
         for t in earlier if tucks else ():
             if _pair(x, t) in firm:

@@ -134,5 +134,9 @@ def _leg(claim: RunClaim, plane: str, p: Point, q: Point, width: float) -> Part:
     else:
         left, run = min(p[0], q[0]), math.hypot(q[0] - p[0], q[1] - p[1])
         # on a sloped run x is measured along the slope, from where its left end stands
-        poly = box(left, 0, left + run, width) if abs(q[0] - p[0]) > 1e-6 else box(0, min(p[1], q[1]), width, max(p[1], q[1]))
+        poly = (
+            box(left, 0, left + run, width)
+            if abs(q[0] - p[0]) > 1e-6
+            else box(0, min(p[1], q[1]), width, max(p[1], q[1]))
+        )
     return Part(claim.surface, plane, poly)  # type: ignore[arg-type]

@@ -16,6 +16,7 @@ from lapwright.details.places import all_places
 from lapwright.details.registry import Registry, built_in
 from lapwright.findings import BadJob, Finding, Where, in_order
 from lapwright.layout import Layout, lay
+from lapwright.memo import Memo
 from lapwright.scope.model import Job
 from lapwright.survey.model import Attachment, Opening, Penetration
 
@@ -29,18 +30,25 @@ Progress = Callable[[str], None]
 class Plan:
     """All results of one job. Results are computed once, when first asked for.
 
+    memo: results of an earlier plan of the same catalog and details, to take over what did not change.
     own: the job's own details (see `lapwright.details.registry.load_own`); they are chosen before the
     built-in ones. Raises BadJob for a detail name nobody knows.
     """
 
     def __init__(
-        self, job: Job, catalog: Catalog, own: Iterable[Detail] = (), progress: Progress | None = None
+        self,
+        job: Job,
+        catalog: Catalog,
+        own: Iterable[Detail] = (),
+        progress: Progress | None = None,
+        memo: Memo | None = None,
     ) -> None:
         self.job = job
         self.catalog = catalog
         self.registry: Registry = built_in()
         for detail in own:
             self.registry.add(detail)
+        self.memo = memo if memo is not None else Memo()
         self._done: dict[str, Any] = {}
         self._progress = progress or (lambda _: None)
         self._check_names()
@@ -80,25 +88,71 @@ class Plan:
     @property
     def places(self) -> list[tuple[Place, Detail]]:
         """Every place with the detail that serves it; places that nobody serves are left out (see `findings`)."""
+        return self._once(  # type: ignore[no-any-return]
+            "places",
+            lambda: [(p, d) for p in self._all_places() if (d := self.registry.choose(p, self.context)) is not None],
+        )
 
-        def make() -> list[tuple[Place, Detail]]:
-            found = [(p, self.registry.choose(p, self.context)) for p in all_places(self.context)]
-            return [(p, d) for p, d in found if d is not None]
-
-        return self._once("places", make)  # type: ignore[no-any-return]
+    def _all_places(self) -> list[Place]:
+        return self._once("all places", lambda: all_places(self.context))  # type: ignore[no-any-return]
 
     @property
     def claims(self) -> list[Claim]:
-        """All claims of all places, in place order."""
+        """All claims of all places, in place order. Claims of faces that did not change are kept from an earlier plan."""
+
+        def make() -> list[Claim]:
+            by_face: dict[str, list[tuple[Place, Detail]]] = {}
+            for place, detail in self.places:
+                by_face.setdefault(place.face.id, []).append((place, detail))
+            out: list[Claim] = []
+            for face, mine in by_face.items():
+                out += self.memo.get("claims", self._face_key(face), lambda m=mine: self._claims_of(m))  # type: ignore[misc]
+            return out
+
+        return self._once("claims", make)  # type: ignore[no-any-return]
+
+    def _claims_of(self, mine: list[tuple[Place, Detail]]) -> list[Claim]:
+        return [c for p, d in mine for c in d.claims(p, self.context)]
+
+    def _face_key(self, face_id: str) -> tuple[object, ...]:
+        """Return what the claims of a face may depend on: itself, its neighbors, and what holds for the whole job."""
+        survey = self.job.survey
+        face = survey.face(face_id)
+        near = [survey.face(n) for n in (face.left, face.right) if n is not None]
+        return (face, *near, self._job_key())
+
+    def _job_key(self) -> str:
+        """Return what holds for the whole job in one text: the scope without what is built, and the survey without its faces."""
+        scope, survey = self.job.scope, self.job.survey
         return self._once(  # type: ignore[no-any-return]
-            "claims", lambda: [c for p, d in self.places for c in d.claims(p, self.context)]
+            "job key",
+            lambda: repr(
+                (
+                    scope.assemblies,
+                    scope.details,
+                    scope.settings,
+                    scope.crew,
+                    survey.units,
+                    survey.storeys,
+                    survey.file,
+                    survey.lowest_floor,
+                    survey.year_built,
+                    survey.fuel_burning,
+                    survey.services,
+                    survey.place,
+                    survey.wind_speed_m_s,
+                    survey.wind_exposure,
+                    survey.loops,
+                    self.registry.names(),
+                )
+            ),
         )
 
     @property
     def layout(self) -> Layout:
         """Pieces, laps, cuts, chalk lines, ties."""
         return self._once(  # type: ignore[no-any-return]
-            "layout", lambda: lay(self.claims, self.job.survey, self.catalog, self.job.scope.built)
+            "layout", lambda: lay(self.claims, self.job.survey, self.catalog, self.job.scope.built, self.memo)
         )
 
     @property
@@ -183,7 +237,7 @@ class Plan:
                 "Choose a detail for it in house.yaml under details, or write one.",
                 Where(self.job.file.name, p.where.line, p.face.id, p.id),
             )
-            for p in all_places(self.context)
+            for p in self._all_places()
             if p.id not in served
         ]
 
