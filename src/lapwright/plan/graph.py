@@ -7,6 +7,7 @@ job (and of other results), so computing after an edit gives the same bytes as c
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from lapwright import details as details_pkg  # noqa: F401  (floor 3, named for the import contract)
@@ -119,7 +120,9 @@ class Plan:
         survey = self.job.survey
         face = survey.face(face_id)
         near = [survey.face(n) for n in (face.left, face.right) if n is not None]
-        return (face, *near, self._job_key())
+        # of a neighbor only its shape and zones count: what hangs in it is its own details' affair
+        bare = [replace(f, openings=(), penetrations=(), found=(), where=face.where) for f in near]
+        return (face, *bare, self._job_key())
 
     def _job_key(self) -> str:
         """Return what holds for the whole job in one text: the scope without what is built, and the survey without its faces."""
