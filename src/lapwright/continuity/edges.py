@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, Polygon
+from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.continuity.model import STICKS, DropRules, Edge, Role, State
@@ -172,7 +172,7 @@ def _covered(wall: Wall, rules: DropRules, s: Stretch, role: Role, covers: list[
     ways = {"entry": (0.0, -1.0), "side": (-s.normal[0], -s.normal[1]), "drain": (0.0, -1.0)}[role]
     best, by = -1.0, covers[0]
     for k in covers:
-        reach = FAR_M if role == "drain" else _reach(wall, k, s, ways, sheet.polygon)
+        reach = FAR_M if role == "drain" else _reach(wall, k, s, ways)
         if reach > best:
             best, by = reach, k
     over = wall.sheets[by]
@@ -181,7 +181,7 @@ def _covered(wall: Wall, rules: DropRules, s: Stretch, role: Role, covers: list[
         return _edge(wall, s, role, "shingled", best, over.id, sealed_drain=sealed)
     if role == "side":  # water behind P's side lands on what lies beneath: enough when that reaches far enough behind P
         for k in under:
-            reach = _reach(wall, k, s, ways, sheet.polygon)
+            reach = _reach(wall, k, s, ways)
             if reach > best:
                 best, by = reach, k
     need = rules.climb_m if role == "entry" else rules.side_lap_m
@@ -193,11 +193,11 @@ def _covered(wall: Wall, rules: DropRules, s: Stretch, role: Role, covers: list[
     return _edge(wall, s, role, state, best, over.id, reverse=reverse)
 
 
-def _reach(wall: Wall, k: int, s: Stretch, way: tuple[float, float], whole: Polygon) -> float:
+def _reach(wall: Wall, k: int, s: Stretch, way: tuple[float, float]) -> float:
     """Return how far sheet k goes on from the stretch in a direction: far when it hides all of P there, or folds away."""
     x, y = s.inside
-    reach = exit_distance(wall.sheets[k].polygon, x, y, *way)
-    if reach >= exit_distance(whole, x, y, *way) - 1e-3:
+    reach = exit_distance(wall.rings[k], x, y, *way)
+    if reach >= exit_distance(wall.rings[s.sheet], x, y, *way) - 1e-3:
         return FAR_M
     fold = wall.folds.get(wall.sheets[k].id)
     if fold is not None and fold.distance(shapely.Point(x + way[0] * reach, y + way[1] * reach)) < 2e-3:
@@ -207,7 +207,7 @@ def _reach(wall: Wall, k: int, s: Stretch, way: tuple[float, float], whole: Poly
 
 def _exposed_entry(wall: Wall, s: Stretch, beyond: set[int], under: list[int], off_wall: bool) -> Edge:
     sheet = wall.sheets[s.sheet]
-    top = exit_distance(wall.outline, *s.outside, 0.0, 1.0)
+    top = exit_distance(wall.outline_rings, *s.outside, 0.0, 1.0)
     if off_wall or top < SHELTER_M:
         return _edge(
             wall, s, "entry", "shingled", FAR_M
@@ -230,7 +230,7 @@ def _exposed_side(wall: Wall, rules: DropRules, s: Stretch, under: list[int], of
         return _edge(wall, s, "side", "not_seen")
     best, by = 0.0, ""
     for k in under:
-        reach = _reach(wall, k, s, (-s.normal[0], -s.normal[1]), sheet.polygon)
+        reach = _reach(wall, k, s, (-s.normal[0], -s.normal[1]))
         if reach > best:
             best, by = reach, wall.sheets[k].id
     state: State = (
@@ -246,7 +246,7 @@ def _exposed_drain(wall: Wall, rules: DropRules, s: Stretch, under: list[int], o
         return _edge(wall, s, "drain", "not_seen")
     best, by = 0.0, ""
     for k in under:
-        reach = _reach(wall, k, s, (0.0, 1.0), wall.sheets[s.sheet].polygon)
+        reach = _reach(wall, k, s, (0.0, 1.0))
         if reach > best:
             best, by = reach, wall.sheets[k].id
     if not under:

@@ -42,6 +42,8 @@ class Wall:
         self.shapes = np.array([s.polygon for s in self.sheets], dtype=object)
         shapely.prepare(self.shapes)
         self.tree = shapely.STRtree(self.shapes)
+        self.rings = [rings_of(s.polygon) for s in self.sheets]
+        self.outline_rings = rings_of(self.outline)
         self._over: dict[tuple[int, int], list[BaseGeometry]] = defaultdict(list)
         for lap in self.laps:
             a, b = self.index.get(lap.over), self.index.get(lap.under)
@@ -99,24 +101,31 @@ def _distance(geom: BaseGeometry, x: float, y: float) -> float:
     return 0.0 if shapely.intersects_xy(geom, x, y) else float(geom.distance(shapely.Point(x, y)))
 
 
-def exit_distance(poly: Polygon, x: float, y: float, dx: float, dy: float) -> float:
+def rings_of(poly: Polygon) -> list[list[tuple[float, float]]]:
+    """Return the rings of a polygon as lists of points, for `exit_distance`."""
+    return [[(x, y) for x, y in shapely.get_coordinates(r).tolist()] for r in (poly.exterior, *poly.interiors)]
+
+
+def exit_distance(rings: list[list[tuple[float, float]]], x: float, y: float, dx: float, dy: float) -> float:
     """Return how far one can go from (x, y) inside a polygon in the direction (dx, dy) (a unit vector) before leaving it.
 
-    0 when the point is not inside. Exact for polygons: edges of all rings are intersected with the ray.
+    rings: from `rings_of`. 0 when the point is not inside (an even number of rims lies ahead). Exact for
+    polygons: every side that crosses the ray is asked.
+
+    >>> exit_distance([[(0, 0), (2, 0), (2, 1), (0, 1), (0, 0)]], 0.5, 0.5, 1.0, 0.0)
+    1.5
     """
-    if not shapely.intersects_xy(poly, x, y):
-        return 0.0
-    best = FAR_M
-    for ring in (poly.exterior, *poly.interiors):
-        pts = shapely.get_coordinates(ring)
-        p, q = pts[:-1], pts[1:]
-        ex, ey = q[:, 0] - p[:, 0], q[:, 1] - p[:, 1]
-        det = dx * ey - dy * ex
-        with np.errstate(divide="ignore", invalid="ignore"):
-            wx, wy = p[:, 0] - x, p[:, 1] - y
-            t = (wx * ey - wy * ex) / det
-            s = (wx * dy - wy * dx) / det
-        hit = t[(np.abs(det) > 1e-12) & (s >= -1e-9) & (s <= 1 + 1e-9) & (t > 1e-9)]
-        if len(hit):
-            best = min(best, float(hit.min()))
-    return best
+    best, count = FAR_M, 0
+    for ring in rings:
+        px, py = ring[0]
+        before = dx * (py - y) - dy * (px - x)  # which side of the ray a point lies on
+        for qx, qy in ring[1:]:
+            after = dx * (qy - y) - dy * (qx - x)
+            if (before > 0) != (after > 0):
+                t = before / (before - after)
+                ahead = dx * (px + (qx - px) * t - x) + dy * (py + (qy - py) * t - y)
+                if ahead > 1e-9:
+                    count += 1
+                    best = min(best, ahead)
+            px, py, before = qx, qy, after
+    return best if count % 2 else 0.0
