@@ -35,7 +35,7 @@ USAGE_ERROR: Any = typer.BadParameter.__bases__[0]
 
 # Which plan.json keys each command computes.
 SHOWN = {
-    "check": ("job", "figures", "laps", "ties", "findings"),
+    "check": ("job", "figures", "laps", "edges", "ties", "findings"),
     "cuts": ("job", "pieces", "cuts", "stock", "laps", "bounds", "lines", "products", "findings"),
     "order": ("job", "order", "bid", "bounds", "products", "findings"),
 }
@@ -162,6 +162,73 @@ def packet(
     else:
         show.packet(doc, target)
     raise typer.Exit(1 if any(f["level"] == "stop" for f in doc["findings"]) else 0)
+
+
+@app.command()
+def continuity(
+    job: Annotated[Path | None, typer.Argument(help="Job folder or its house.yaml.", metavar="[JOB]")] = None,
+    pieces: Annotated[
+        Path | None,
+        typer.Option(
+            "--pieces",
+            help="Test this arrangement of sheets (surfaces, pieces, laps as in plan.json) instead of a job.",
+            metavar="FILE",
+        ),
+    ] = None,
+    as_json: JsonOpt = False,
+    own_details: OwnOpt = False,
+) -> None:
+    """The drop test: does water put anywhere on any layer get down and out?"""
+    from lapwright.cli import show
+    from lapwright.plan.document import document, edges_document
+
+    if (job is None) == (pieces is None):
+        raise typer.BadParameter("give a JOB or --pieces FILE, one of the two")
+    try:
+        with Stages() as stages:
+            if pieces is not None:
+                doc = edges_document(pieces)
+            else:
+                assert job is not None
+                doc = document(_open(job, own_details, stages), ("job", "edges", "ties", "findings"))
+    except BadJob as bad:
+        raise typer.Exit(_fail(bad.findings, as_json)) from None
+    if as_json:
+        print(json.dumps(doc, ensure_ascii=False, indent=1))
+    else:
+        show.continuity(doc)
+    raise typer.Exit(1 if any(f["level"] == "stop" for f in doc["findings"]) else 0)
+
+
+@app.command()
+def air(
+    job: JobArg,
+    readings: Annotated[Path, typer.Argument(help="Fan readings, CSV (see docs/air.md).", metavar="READINGS")],
+    before: Annotated[
+        Path | None, typer.Option("--before", help="Readings from before the work, to compare with.", metavar="FILE")
+    ] = None,
+    as_json: JsonOpt = False,
+    own_details: OwnOpt = False,
+) -> None:
+    """Fan test: leakage, its uncertainty, before against after, against what the ties predict."""
+    from lapwright.cli import show
+    from lapwright.plan.document import ties
+
+    try:
+        with Stages() as stages:
+            plan = _open(job, own_details, stages)
+            from lapwright.tightness import report  # the fit needs scipy, which no other command does
+
+            rows = ties(plan) if plan.job.survey.faces else None
+            doc, found = report(readings, plan.job.survey, before, rows)
+    except BadJob as bad:
+        raise typer.Exit(_fail(bad.findings, as_json)) from None
+    doc = {**doc, "findings": [f.to_json() for f in found]}
+    if as_json:
+        print(json.dumps(doc, ensure_ascii=False, indent=1))
+    else:
+        show.air(doc)
+    raise typer.Exit(1 if any(f.level == "stop" for f in found) else 0)
 
 
 @app.command()

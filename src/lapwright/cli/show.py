@@ -245,3 +245,25 @@ def compare(out: Mapping[str, Any]) -> None:
             print(f"  ~ {row['id']}: " + ", ".join(row.get("what", [k for k in row if k != "id"])))
     for key, (was, now) in out["bid"].items():
         print(f"bid {key}: {was} -> {now}")
+
+
+def continuity(doc: Doc) -> None:
+    """Print how many edges are in which state, and what is wrong."""
+    count: dict[tuple[str, str], float] = {}
+    for e in doc["edges"]:
+        key = (e["role"], e["state"])
+        count[key] = count.get(key, 0) + 1
+    print("Drop test: stretches of edge")
+    states = ("shingled", "relies_on_glue", "open", "not_seen")
+    table(["edge", "shingled", "relies on glue", "open", "not seen"],
+          [[role, *[f"{count.get((role, s), 0)}" for s in states]] for role in ("entry", "side", "drain")])  # fmt: skip
+    _tail(doc)
+
+
+def air(doc: Doc) -> None:
+    """Print each fan test and what it means."""
+    print("Fan tests")
+    table(["test", "mode", "n", "flow at 50 Pa, m3/h", "low", "high", "air changes at 50 Pa", "ELA 4 Pa, cm2"],
+          [[str(t["test"]), t["mode"], _given(t["n"]), _given(t["flow50_m3_h"]), _given(t["flow50_95"][0]),
+            _given(t["flow50_95"][1]), _given(t["ach50"]), _given(t["ela4_cm2"])] for t in doc["tests"]])  # fmt: skip
+    _tail(doc)

@@ -212,6 +212,8 @@ def _exposed_entry(wall: Wall, s: Stretch, beyond: set[int], under: list[int], o
         return _edge(
             wall, s, "entry", "shingled", FAR_M
         )  # the top of the wall: eave and rake shed what comes from above
+    if under and sheet.layer in SEAL_LAYERS and sheet.held in STICKS:
+        return _edge(wall, s, "entry", "relies_on_glue", 0.0, wall.sheets[under[-1]].id)  # tape is glue, and said to be
     if under:
         return _edge(wall, s, "entry", "open", 0.0, wall.sheets[under[-1]].id, reverse=True)
     if shapely.intersects_xy(wall.kept, *s.outside):

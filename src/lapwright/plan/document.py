@@ -7,12 +7,14 @@ computed. Lengths are rounded to 0.1 mm, other numbers to four significant figur
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import Any
 
 from shapely import Polygon
 
 from lapwright import __version__
 from lapwright.catalog.model import Product
+from lapwright.continuity.model import Edge
 from lapwright.details.base import Cut, Lap, Piece
 from lapwright.findings import in_order
 from lapwright.geometry import point_list, rings
@@ -242,8 +244,34 @@ def lines(plan: Plan) -> list[dict[str, Any]]:
 
 
 def findings(plan: Plan) -> list[dict[str, Any]]:
-    """Return all findings, stops first."""
+    """Return the findings of survey, details, layout, cuts and order, stops first."""
     return [f.to_json() for f in plan.findings]
+
+
+def proofs(plan: Plan) -> list[dict[str, Any]]:
+    """Return all findings, those of the drop test among them."""
+    return [f.to_json() for f in plan.proofs]
+
+
+def edges(plan: Plan) -> list[dict[str, Any]]:
+    """Return every stretch of every sheet's edge with its role and state."""
+    return [edge_row(e) for e in plan.drops.edges]
+
+
+def edge_row(e: Edge) -> dict[str, Any]:
+    """Return one row of plan.json `edges[]`."""
+    return {
+        "piece": e.piece,
+        "surface": e.surface,
+        "segment": point_list(e.segment),
+        "role": e.role,
+        "state": e.state,
+        "length_m": length(e.length_m),
+        "drains_m2": figure(e.drains_m2),
+        "by": e.by,
+        "out": e.out,
+        "trapped": e.trapped,
+    }
 
 
 def products(plan: Plan) -> dict[str, Any]:
@@ -356,7 +384,7 @@ KEYS: dict[str, Callable[[Plan], Any]] = {
     "cuts": cuts,
     "stock": stock,
     "laps": laps,
-    "edges": lambda _: [],
+    "edges": edges,
     "ties": ties,
     "steps": steps,
     "checks": checks,
@@ -373,10 +401,11 @@ KEYS: dict[str, Callable[[Plan], Any]] = {
 def document(plan: Plan, keys: Iterable[str] | None = None) -> dict[str, Any]:
     """Return the plan document with the asked keys (all when None), in a fixed order, and the version.
 
-    Raises KeyError for a key that there is not.
+    With `edges` among the keys the findings are all of them, those of the drop test too.
     """
     wanted = list(KEYS) if keys is None else list(keys)
-    return {"version": __version__, **{k: KEYS[k](plan) for k in KEYS if k in wanted}}
+    out = {"version": __version__, **{k: KEYS[k](plan) for k in KEYS if k in wanted}}
+    return {**out, "findings": proofs(plan)} if "edges" in wanted and "findings" in wanted else out
 
 
 def survey_document(plan: Plan) -> dict[str, Any]:
@@ -387,4 +416,17 @@ def survey_document(plan: Plan) -> dict[str, Any]:
         "surfaces": surfaces(plan),
         "survey": survey_facts(plan.job.survey),
         "findings": [f.to_json() for f in in_order(plan.job.findings)],
+    }
+
+
+def edges_document(path: Path) -> dict[str, Any]:
+    """Return edges and findings of an arrangement of sheets in a file. Raises BadJob when it cannot be read."""
+    from lapwright.continuity.build import drop_test
+    from lapwright.continuity.rows import read_rows
+
+    found = drop_test(read_rows(path))
+    return {
+        "version": __version__,
+        "edges": [edge_row(e) for e in found.edges],
+        "findings": [f.to_json() for f in in_order(found.findings)],
     }

@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from lapwright import details as details_pkg  # noqa: F401  (floor 3, named for the import contract)
+from lapwright import hazards
 from lapwright.catalog.model import Catalog
 from lapwright.details.base import Check, Claim, Context, Detail, Piece, Place, Step
 from lapwright.details.places import all_places
@@ -22,6 +23,7 @@ from lapwright.scope.model import Job
 from lapwright.survey.model import Attachment, Opening, Penetration
 
 if TYPE_CHECKING:
+    from lapwright.continuity.build import DropTest
     from lapwright.cuts.model import Packing
     from lapwright.order import Order
 
@@ -179,7 +181,11 @@ class Plan:
             for place, detail in self.places:
                 out += detail.steps(place, self.context, mine.get(place.id, []))
             there = {s.id for s in out}
-            return [Step(**{**s.__dict__, "needs": tuple(n for n in s.needs if n in there)}) for s in out]
+            out = [Step(**{**s.__dict__, "needs": tuple(n for n in s.needs if n in there)}) for s in out]
+            places, pieces = [p for p, _ in self.places], self.layout.pieces
+            return hazards.beside(
+                out, self.job.survey, self.job.scope, catalog=self.catalog, places=places, pieces=pieces
+            )
 
         return self._once("steps", make)  # type: ignore[no-any-return]
 
@@ -213,12 +219,33 @@ class Plan:
         return self._once("order", make)  # type: ignore[no-any-return]
 
     @property
+    def drops(self) -> DropTest:
+        """The drop test: every edge of every sheet with its role and state, and what is wrong with them."""
+
+        def make() -> DropTest:
+            from lapwright.continuity.build import drop_test, walls  # only proofs need it
+
+            return drop_test(walls(self.job.survey, self.layout.pieces, self.layout.laps))
+
+        return self._once("drops", make)  # type: ignore[no-any-return]
+
+    @property
+    def proofs(self) -> list[Finding]:
+        """All findings, those of the drop test among them."""
+        return self._once(  # type: ignore[no-any-return]
+            "proofs", lambda: in_order([*self.findings, *self._accepted(list(self.drops.findings))])
+        )
+
+    @property
     def findings(self) -> list[Finding]:
         """Everything that is wrong or worth knowing, stops first; accepted warnings become notes that say so."""
 
         def make() -> list[Finding]:
             found = [*self.job.findings, *self.layout.findings, *self.packing.findings, *self.order.findings]
             found += self._unserved() + self._nothing_new()
+            found += hazards.findings(
+                self.job.survey, self.job.scope, catalog=self.catalog, steps=self.steps, pieces=self.layout.pieces
+            )
             return in_order(self._accepted(found))
 
         return self._once("findings", make)  # type: ignore[no-any-return]

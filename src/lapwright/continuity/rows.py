@@ -1,0 +1,215 @@
+"""An arrangement of sheets somebody wrote down: `surfaces`, `pieces`, `laps` as in plan.json, whatever is missing taken by default.
+
+Defaults: a surface that is not described is the box round its pieces; a piece without `installed` comes in the
+order written, without `layer` it is barrier, without `held` loose; two overlapping pieces without a lap lie as
+they were installed, later over earlier.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from shapely import Polygon
+from shapely.errors import ShapelyError
+from shapely.geometry.base import BaseGeometry
+
+from lapwright.continuity.build import WATER_LAYERS
+from lapwright.continuity.model import Over, Sheet
+from lapwright.continuity.wall import Wall
+from lapwright.findings import BadJob, Finding, Where
+from lapwright.geometry import SLIVER_M2, box, from_rings, merged
+
+Row = Mapping[str, Any]
+LAYERS = WATER_LAYERS | {
+    "primer",
+    "sealant",
+    "insulation",
+    "sheathing",
+    "mat",
+    "furring",
+    "fastener",
+    "vapor",
+    "slab",
+    "cladding",
+}
+
+
+def read_rows(path: Path) -> list[Wall]:
+    """Return the walls of a pieces file. Raises BadJob with every fault found: what it is, where, how to mend it."""
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError) as exc:
+        raise BadJob(
+            [_bad(path, "pieces.unreadable", f"{path.name} cannot be read: {exc}.", "It is a JSON file in UTF-8.")]
+        ) from exc
+    if not isinstance(data, dict) or not isinstance(data.get("pieces"), list):
+        raise BadJob(
+            [
+                _bad(
+                    path,
+                    "pieces.missing",
+                    f"{path.name} holds no list of pieces.",
+                    'Write {"pieces": [...], "laps": [...]}.',
+                )
+            ]
+        )
+    faults: list[Finding] = []
+    sheets = _sheets(data["pieces"], path, faults)
+    laps = _laps(data.get("laps") or [], sheets, path, faults)
+    walls = _walls(data.get("surfaces") or [], sheets, laps, path, faults)
+    if faults:
+        raise BadJob(faults)
+    return walls
+
+
+def _bad(path: Path, code: str, what: str, fix: str, thing: str | None = None) -> Finding:
+    return Finding(code, "stop", what, "The drop test works on surfaces, pieces and laps as in plan.json.", fix,
+                   Where(file=path.name, thing=thing))  # fmt: skip
+
+
+def _polygon(value: Any) -> Polygon | None:
+    """Return a polygon of GeoJSON rings, or of one ring; None when it is none."""
+    try:
+        rings = value["coordinates"] if isinstance(value, dict) else value
+        if rings and isinstance(rings[0][0], int | float):
+            rings = [rings]
+        poly = from_rings([[(float(x), float(y)) for x, y in ring] for ring in rings])
+    except (TypeError, ValueError, KeyError, IndexError, ShapelyError):
+        return None
+    return poly if poly.is_valid and poly.area > SLIVER_M2 else None
+
+
+def _sheets(rows: Sequence[Any], path: Path, faults: list[Finding]) -> list[Sheet]:
+    out: list[Sheet] = []
+    seen: set[str] = set()
+    for n, row in enumerate(rows):
+        name = str(row.get("id", f"piece-{n + 1}")) if isinstance(row, dict) else f"piece {n + 1}"
+        if not isinstance(row, dict):
+            faults.append(
+                _bad(
+                    path, "pieces.row", f"{name} is no object.", "Write each piece in braces with id and polygon.", name
+                )
+            )
+            continue
+        poly = _polygon(row.get("polygon"))
+        if poly is None:
+            faults.append(_bad(path, "pieces.polygon", f"The polygon of {name} is none, crosses itself or has no area.",
+                               "Give its corners in order, first = last.", name))  # fmt: skip
+            continue
+        if name in seen:
+            faults.append(
+                _bad(path, "pieces.twice", f"There are two pieces called {name}.", "Give each its own id.", name)
+            )
+            continue
+        seen.add(name)
+        layer = str(row.get("layer", "barrier"))
+        if layer not in LAYERS:
+            faults.append(
+                _bad(
+                    path,
+                    "pieces.layer",
+                    f"{name} has the layer {layer}, which there is not.",
+                    f"One of: {', '.join(sorted(LAYERS))}.",
+                    name,
+                )
+            )
+            continue
+        if row.get("plane", "face") != "face" or layer not in WATER_LAYERS:
+            continue
+        order = row.get("installed", n + 1)
+        out.append(
+            Sheet(
+                name, str(row.get("surface", "wall")), poly, layer, str(row.get("role", "")),
+                int(order) if isinstance(order, int | float) else n + 1, str(row.get("held", "loose")),
+                row.get("product"), bool(row.get("hides", False)), _facts(row),
+            )
+        )  # fmt: skip
+    return out
+
+
+def _facts(row: Row) -> dict[str, object]:
+    facts = row.get("facts")
+    return dict(facts) if isinstance(facts, dict) else {}
+
+
+def _laps(rows: Sequence[Any], sheets: Sequence[Sheet], path: Path, faults: list[Finding]) -> list[Over]:
+    by_id = {s.id: s for s in sheets}
+    out: list[Over] = []
+    told: dict[tuple[str, str], list[BaseGeometry]] = defaultdict(list)
+    for n, row in enumerate(rows):
+        over, under = (row.get("over"), row.get("under")) if isinstance(row, dict) else (None, None)
+        name = f"lap {n + 1} ({over} over {under})"
+        if over not in by_id or under not in by_id:
+            faults.append(
+                _bad(
+                    path,
+                    "laps.unknown",
+                    f"{name} names a piece that there is not.",
+                    "Name two pieces of the list.",
+                    name,
+                )
+            )
+            continue
+        a, b = by_id[str(over)], by_id[str(under)]
+        both = a.polygon.intersection(b.polygon)
+        area = _polygon(row["polygon"]) if row.get("polygon") is not None else both
+        if a.surface != b.surface or both.area <= SLIVER_M2 or area is None:
+            faults.append(
+                _bad(
+                    path,
+                    "laps.apart",
+                    f"{name}: the two do not overlap.",
+                    "Take the lap out, or move the pieces together.",
+                    name,
+                )
+            )
+            continue
+        if any(g.intersection(area).area > SLIVER_M2 for g in told[b.id, a.id]):
+            faults.append(
+                _bad(
+                    path,
+                    "laps.both",
+                    f"{name}: another lap says the opposite at the same spot.",
+                    "Keep one of the two.",
+                    name,
+                )
+            )
+            continue
+        told[a.id, b.id].append(area)
+        out.append(Over(a.id, b.id, a.surface, area, str(row.get("held", a.held))))
+    return out
+
+
+def _walls(
+    rows: Sequence[Any], sheets: Sequence[Sheet], laps: Sequence[Over], path: Path, faults: list[Finding]
+) -> list[Wall]:
+    described = {str(r["id"]): r for r in rows if isinstance(r, dict) and "id" in r}
+    mine: dict[str, list[Sheet]] = defaultdict(list)
+    for sheet in sheets:
+        mine[sheet.surface].append(sheet)
+    out = []
+    for surface, found in mine.items():
+        row = described.get(surface, {})
+        around = merged(s.polygon for s in found).bounds
+        outline = _polygon(row["outline"]) if "outline" in row else box(*around)
+        if outline is None:
+            faults.append(_bad(path, "surfaces.outline", f"The outline of {surface} is none, crosses itself or has no area.",
+                               "Give its corners in order, first = last.", surface))  # fmt: skip
+            continue
+        out.append(
+            Wall(
+                surface, outline, found, [x for x in laps if x.surface == surface],
+                holes=_things(row.get("openings")), bodies=_things(row.get("penetrations")),
+                kept=_things([z for z in row.get("zones") or [] if z.get("decision") == "keep"]),
+            )
+        )  # fmt: skip
+    return out
+
+
+def _things(rows: Any) -> BaseGeometry:
+    found = [_polygon(r.get("polygon")) for r in rows or [] if isinstance(r, dict)]
+    return merged(p for p in found if p is not None)

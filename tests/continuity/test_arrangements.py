@@ -1,0 +1,121 @@
+"""Small arrangements of sheets with the verdict that the code's words give (IRC R703.2: what is above laps over what is
+below by 2 in or more, joints 6 in or more; R703.1.1: a drainage plane drains to the outside), and faults of the file."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from lapwright.continuity.build import drop_test
+from lapwright.continuity.rows import read_rows
+from lapwright.findings import BadJob
+
+IN = 0.0254
+
+
+def box(x0: float, y0: float, x1: float, y1: float) -> list[list[float]]:
+    return [[x * IN, y * IN] for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0))]
+
+
+def piece(name: str, *at: float, **more: Any) -> dict[str, Any]:
+    return {"id": name, "polygon": box(*at), "held": "loose", **more}
+
+
+LOW = piece("low", 0, 0, 100, 50)
+CASES: dict[str, tuple[list[dict[str, Any]], list[tuple[str, str]], list[str]]] = {
+    "upper over lower by 2 in": ([LOW, piece("up", 0, 48, 100, 90)], [("up", "low")], []),
+    "upper over lower by 1 in, loose": ([LOW, piece("up", 0, 49, 100, 90)], [("up", "low")], ["edge.open"]),
+    "upper over lower by 1 in, adhered": (
+        [{**LOW, "held": "adhered"}, piece("up", 0, 49, 100, 90, held="adhered")], [("up", "low")], [],
+    ),
+    "lower over upper": ([LOW, piece("up", 0, 48, 100, 90)], [("low", "up")], ["lap.reverse"]),
+    "lower over upper, adhered": (
+        [{**LOW, "held": "adhered"}, piece("up", 0, 48, 100, 90, held="adhered")], [("low", "up")], ["lap.reverse"],
+    ),
+    "lower over upper, taped an inch past the edge": (
+        [LOW, piece("up", 0, 48, 100, 90), piece("tape", 0, 48.5, 100, 52.5, layer="tape", held="taped")],
+        [("low", "up"), ("tape", "up"), ("tape", "low")], ["lap.reverse_taped"],
+    ),
+    "side lap of 6 in": (
+        [piece("left", 0, 0, 60, 50), piece("right", 54, 0, 120, 50)], [("right", "left")], [],
+    ),
+    "side lap of 4 in, loose": (
+        [piece("left", 0, 0, 60, 50), piece("right", 56, 0, 120, 50)], [("right", "left")],
+        ["edge.side_open", "edge.side_open"],
+    ),
+    "side lap of 4 in, taped": (
+        [piece("left", 0, 0, 60, 50, held="taped"), piece("right", 56, 0, 120, 50, held="taped")], [("right", "left")], [],
+    ),
+    "a gap between two courses": (
+        [LOW, piece("up", 0, 52, 100, 90)], [], ["edge.no_outlet", "edge.open"],
+    ),
+    "a strip over the course below and under the one above": (
+        [LOW, piece("strip", 20, 40, 80, 60), piece("up", 0, 48, 100, 90)],
+        [("strip", "low"), ("up", "low"), ("up", "strip")], [],
+    ),
+    "a window's bottom flange taped shut": (
+        [LOW, piece("unit", 30, 40, 70, 80, layer="unit", held="fastened"), piece("up", 0, 46, 100, 90),
+         piece("tape", 28, 38, 72, 42, layer="tape", held="taped")],
+        [("unit", "low"), ("tape", "unit"), ("tape", "low"), ("up", "unit"), ("up", "low")], ["drain.sealed"],
+    ),
+}  # fmt: skip
+
+
+def written(tmp_path: Path, pieces: list[dict[str, Any]], laps: list[tuple[str, str]]) -> Path:
+    file = tmp_path / "sheets.json"
+    file.write_text(
+        json.dumps({"pieces": pieces, "laps": [{"over": a, "under": b} for a, b in laps]}), encoding="utf-8"
+    )
+    return file
+
+
+@pytest.mark.parametrize(("pieces", "laps", "codes"), CASES.values(), ids=CASES.keys())
+def test_the_verdict_is_that_of_the_code_text(
+    tmp_path: Path, pieces: list[dict[str, Any]], laps: list[tuple[str, str]], codes: list[str]
+) -> None:
+    found = drop_test(read_rows(written(tmp_path, pieces, laps)))
+    assert sorted(f.code for f in found.findings) == sorted(codes)
+
+
+FAULTS: dict[str, tuple[Any, str]] = {
+    "no list": ({}, "pieces.missing"),
+    "a polygon that crosses itself": ({"pieces": [{"id": "a", "polygon": [[0, 0], [1, 1], [1, 0], [0, 1], [0, 0]]}]}, "pieces.polygon"),
+    "two of one name": ({"pieces": [LOW, LOW]}, "pieces.twice"),
+    "a layer that there is not": ({"pieces": [{**LOW, "layer": "paint"}]}, "pieces.layer"),
+    "a lap of nobody": ({"pieces": [LOW], "laps": [{"over": "low", "under": "ghost"}]}, "laps.unknown"),
+    "a lap of two that are apart": (
+        {"pieces": [LOW, piece("far", 0, 80, 100, 90)], "laps": [{"over": "far", "under": "low"}]}, "laps.apart",
+    ),
+    "two laps that contradict": (
+        {"pieces": [LOW, piece("up", 0, 48, 100, 90)],
+         "laps": [{"over": "up", "under": "low"}, {"over": "low", "under": "up"}]}, "laps.both",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("data", "code"), FAULTS.values(), ids=FAULTS.keys())
+def test_a_fault_of_the_file_is_told(tmp_path: Path, data: Any, code: str) -> None:
+    file = tmp_path / "sheets.json"
+    file.write_text(json.dumps(data), encoding="utf-8")
+    with pytest.raises(BadJob) as bad:
+        read_rows(file)
+    assert code in [f.code for f in bad.value.findings]
+    assert all(f.fix for f in bad.value.findings)
+
+
+def test_the_command_answers_with_edges_and_findings(tmp_path: Path) -> None:
+    pieces, laps, _ = CASES["lower over upper"]
+    file = written(tmp_path, pieces, laps)
+    run = subprocess.run(
+        [sys.executable, "-c", "from lapwright.cli import main; main()", "continuity", "--pieces", str(file), "--json"],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert run.returncode == 1
+    said = json.loads(run.stdout)
+    assert [f["code"] for f in said["findings"]] == ["lap.reverse"]
+    assert {"piece", "segment", "role", "state", "length_m", "drains_m2"} <= set(said["edges"][0])
