@@ -34,6 +34,8 @@ def keys_of(name: str) -> list[str]:
     """Return which keys a command prints with --json: those of plan.json that it computes."""
     if name == "compare":
         return ["compare", "findings"]
+    if name == "air":
+        return ["tests", "averages", "changes", "house", "ventilation", "combustion", "predicted", "reconciled", "findings"]
     if name == "packet":
         return ["version", *KEYS]
     return ["version", *(SURVEY_KEYS if name == "survey" else SHOWN[name])]
@@ -52,7 +54,7 @@ def _option(param: Any) -> str:
 def _section(name: str, command: Any) -> str:
     arguments = [p for p in command.params if p.param_type_name == "argument"]
     options = [p for p in command.params if p.param_type_name == "option"]
-    usage = " ".join(["lapwright", name, *(p.metavar for p in arguments), "[options]"])
+    usage = " ".join(["lapwright", name, *(p.metavar or p.human_readable_name.upper() for p in arguments), "[options]"])
     rows = [_argument(p) for p in arguments] + [_option(p) for p in options]
     said = "\n".join([f"## {name}", "", command.help.strip(), "", f"    {usage}", "", *rows])
     keys = ", ".join(f"`{k}`" for k in keys_of(name))

@@ -38,6 +38,7 @@ SHOWN = {
     "check": ("job", "figures", "laps", "edges", "ties", "findings"),
     "cuts": ("job", "pieces", "cuts", "stock", "laps", "bounds", "lines", "products", "findings"),
     "order": ("job", "order", "bid", "bounds", "products", "findings"),
+    "continuity": ("job", "edges", "ties", "findings"),
 }
 
 
@@ -190,7 +191,7 @@ def continuity(
                 doc = edges_document(pieces)
             else:
                 assert job is not None
-                doc = document(_open(job, own_details, stages), ("job", "edges", "ties", "findings"))
+                doc = document(_open(job, own_details, stages), SHOWN["continuity"])
     except BadJob as bad:
         raise typer.Exit(_fail(bad.findings, as_json)) from None
     if as_json:
