@@ -36,6 +36,9 @@ def test_every_command_argument_and_option_says_what_it_is_for(name: str) -> Non
 @pytest.mark.parametrize("name", TABLE)
 def test_json_holds_the_documented_keys(name: str, tmp_path: Path) -> None:
     more = [EXAMPLE] if name == "compare" else ["--out", tmp_path / "packet"] if name == "packet" else []
+    if name == "air":
+        demo = ROOT / "examples" / "demo"
+        more = [demo / "fan-after.csv", "--before", demo / "fan-before.csv"]
     done = lapwright(name, EXAMPLE, *more, "--json")
     assert done.returncode == 0, done.stderr
     assert list(json.loads(done.stdout)) == keys_of(name)
