@@ -14,6 +14,7 @@ import pytest
 from shapely import Point
 from skin_jobs import FT, IN, OLD, face, loops_of_laps, mixed, opening, plan, random_house, rect, rings_broken, skin
 
+from lapwright.continuity.build import drop_test, walls
 from lapwright.details.base import Lap, Piece
 from lapwright.plan.graph import Plan
 from lapwright.survey.model import Zone
@@ -192,6 +193,27 @@ def test_random_kept_parts_leave_no_reverse_lap_at_their_joint(seed: int) -> Non
                 mine = {p.place for p in (over, under) if p.role != "course"}
                 if mine == {place.id} and lap.polygon.contains(spot) and over.role != under.role:
                     assert order.index(over.role) < order.index(under.role), (place.id, over.id, under.id)
+
+
+def open_edges(made: Plan) -> list[str]:
+    """Return the upper and side edges of joint pieces, courses and felt that the drop test finds open."""
+    found = drop_test(walls(made.job.survey, made.layout.pieces, made.layout.laps))
+    role = {p.id: p.role for p in made.layout.pieces}
+    mine = {"joint-strip", "return-strip", "old-felt", "z-flashing", "course", "top-strip"}
+    return [f"{e.piece} {e.role} {e.segment}" for e in found.edges
+            if e.state == "open" and e.role != "drain" and role[e.piece] in mine]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [(0, 0, 30, 5), (0, 12, 30, 6), (20, 0, 10, 18), (0, 0, 10, 18), (10, 6, 6, 5), (0, 0, 8, 5), (20, 10, 10, 8)],
+)
+def test_water_put_anywhere_at_a_joint_gets_out(kept: tuple[float, float, float, float]) -> None:
+    assert open_edges(wall(kept)) == []
+
+
+def test_water_at_joints_under_a_rake_gets_out() -> None:
+    assert open_edges(mixed()) == []
 
 
 def test_a_window_close_to_the_joint_makes_no_ring_of_laps() -> None:

@@ -9,9 +9,10 @@ a look behind it, and its backing is "not seen" until then. Old and new move apa
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import ClassVar
 
+from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.details.base import (
@@ -31,14 +32,17 @@ from lapwright.details.base import (
     Step,
     TieClaim,
 )
-from lapwright.details.fields import LADDER, wall_cautions
+from lapwright.details.opening_case import at_origin
 from lapwright.details.places import joints
 from lapwright.details.runs import (
     Line,
+    along,
     climbing,
     free_runs,
     inside_of,
+    left_over,
     opening_shapes,
+    span_on,
     strip_product,
     torn_off,
     wall_of,
@@ -121,13 +125,10 @@ class Boundary(Detail):
         self, place: Place, ctx: Context, s: dict[str, float], low: float, high: float, over_field: BaseGeometry | None,
         under: tuple[str, ...] = (),
         over: tuple[str, ...] = (),
-    ) -> Iterator[RunClaim]:  # fmt: skip
+    ) -> Iterator[RunClaim | PieceClaim]:  # fmt: skip
         product = strip_product(place, ctx, high - low)
-        runs = [
-            part
-            for line in self._lines(place, low, high)
-            for part in climbing(line, product.number("hold_length_m"), s["lap"])
-        ]
+        whole = self._lines(place, low, high)
+        runs = [part for line in whole for part in climbing(line, product.number("hold_length_m"), s["lap"])]
         for n, line in enumerate(runs):
             yield RunClaim(
                 key=f"{place.id}/strip{'' if n == 0 else f'-{n + 1}'}",
@@ -145,6 +146,24 @@ class Boundary(Detail):
                 rank=1 + n,
                 max_m=product.number("hold_length_m"),
                 lap_m=s["lap"],
+                over_field=over_field,
+                under=under,
+                over=over,
+                facts={"movement": True, "slack_m": s["slack"]},
+            )
+        for n, tip in enumerate(_tips(place, whole, low, high, s["lap"])):
+            last = not runs or tip.centroid.y > max(p[1] for p in runs[0])
+            yield PieceClaim(
+                key=f"{place.id}/strip-tip-{n + 1}",
+                place=place.id,
+                role="joint-strip",
+                layer="strip",
+                product=product.id,
+                parts=(Part(place.face.id, "face", tip),),
+                phase=self.strip_phase,
+                step=f"{place.id}/strip",
+                rank=50 + n if last else 0,
+                flat=at_origin(tip),
                 over_field=over_field,
                 under=under,
                 over=over,
@@ -194,7 +213,6 @@ class Boundary(Detail):
                 [("check", max(1.0, math.dist(*place.line) / 1.2))],
                 pieces,
                 needs=first,
-                cautions=(*wall_cautions(ctx), LADDER),
                 reason="" if of_step(pieces, place, "probe") else "looks and photographs; no material",
             )
             first = ("probe",)
@@ -235,7 +253,6 @@ class Boundary(Detail):
             pieces,
             needs=needs,
             limits=limits_of(product),
-            cautions=(LADDER,),
             reason="" if mine else "no strip fits here; close it with liquid film by hand",
         )
 
@@ -270,6 +287,16 @@ class Boundary(Detail):
 
     def _lap(self, place: Place, pieces: list[Piece], tuck: float) -> float:
         return tuck
+
+
+def _tips(place: Place, runs: Sequence[Line], low: float, high: float, lap: float) -> Iterator[Polygon]:
+    """Yield what a square-cut strip leaves bare at a slope or an opening, lapped onto its neighbor, cut to shape."""
+    assert place.line is not None
+    total = math.dist(*place.line)
+    for a, b in left_over((0.0, total), (span_on(place.line, run) for run in runs), 0.01):
+        part = (along(place.line, max(0.0, a - lap)), along(place.line, min(total, b + lap)))
+        shape = quad(*part, low, high).intersection(place.face.outline).difference(merged(opening_shapes(place)))
+        yield from (p for p in polygons(shape) if p.area > IN**2)
 
 
 def _beyond(place: Place) -> str:
@@ -321,19 +348,24 @@ def neighbors(place: Place, ctx: Context) -> tuple[tuple[str, ...], tuple[str, .
     assert place.line is not None
     for key, low, high in _upright_strips(place, ctx):
         if any(_meet(low, end) for end in place.line):
-            under.append(f"{key}/strip")
+            under += [f"{key}/strip", f"{key}/strip-tip-1"]
         elif any(_meet(high, end) for end in place.line):
-            over += [f"{key}/strip", *(f"{key}/strip-{n}" for n in range(2, 10))]
+            over += _all_lengths(key)
     for other in joints(place.face, ctx):
         if other.line is None or other.other_zone is None or other.other_zone is not place.other_zone:
             continue
         if {place.sort, other.sort} == {"above", "below"}:
             higher = max(p[1] for p in other.line) >= max(p[1] for p in place.line)
             if place.sort == "above" and higher:
-                under.append(f"{other.id}/strip")
+                under += _all_lengths(other.id)
             if place.sort == "below" and not higher:
-                over.append(f"{other.id}/strip")
+                over += _all_lengths(other.id)
     return tuple(over), tuple(under)
+
+
+def _all_lengths(key: str) -> list[str]:
+    """Return the keys that the strip of a joint may bear: ten lengths and three tips are more than any wall asks."""
+    return [f"{key}/strip", *(f"{key}/strip-{n}" for n in range(2, 11)), *(f"{key}/strip-tip-{n}" for n in (1, 2, 3))]
 
 
 def _meet(a: Point, b: Point) -> bool:
