@@ -33,14 +33,13 @@ assemblies:
 """
 
 
-def moved(folder: Path) -> Path:
-    """Write the demo with one upper window moved by 4 inches; return its folder."""
+def moved(folder: Path, inches: int) -> Path:
+    """Write the demo with one upper window moved to the right; return its folder."""
     text = (DEMO / "house.yaml").read_text(encoding="utf-8")
     assert WINDOW in text
     folder.mkdir(parents=True)
-    (folder / "house.yaml").write_text(
-        text.replace(WINDOW, WINDOW.replace("left: 3'", "left: 3' 4\"")), encoding="utf-8"
-    )
+    new = WINDOW.replace("left: 3'", f"left: 3' {inches}\"")
+    (folder / "house.yaml").write_text(text.replace(WINDOW, new), encoding="utf-8")
     return folder
 
 
