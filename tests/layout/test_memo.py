@@ -6,8 +6,8 @@ import json
 from pathlib import Path
 
 import pytest
-from conftest import EXAMPLES
 
+from conftest import EXAMPLES
 from lapwright.memo import Memo
 from lapwright.plan.document import document
 from lapwright.plan.load import open_plan
