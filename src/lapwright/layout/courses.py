@@ -7,6 +7,7 @@ metric job) from the face's left end.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -23,6 +24,7 @@ from lapwright.layout.develop import Chain, seam_pair
 from lapwright.layout.joints import Reach, seam, split
 from lapwright.layout.lines import MIN_COURSE_M, course_lines
 
+HAIR_M = 5e-4  # a sliver narrower than half a millimeter is overlay noise, not sheet
 HOLD_M = 25 * 12 * 0.0254  # 20-25 ft of 5 ft sheet for two people; common practice, no source
 
 
@@ -83,10 +85,10 @@ def lay_courses(
                 cuts_at = split(chain, left, right, band, reach, earlier, joined)
                 joints_here += cuts_at + ([left] if joined[0] else [])
                 edges = [left, *cuts_at, right]
-                half = chain.rule.end_lap_m / 2
+                half = math.ceil(chain.rule.end_lap_m / 2 / TOL_M - 1e-6) * TOL_M
                 for i, (a, b) in enumerate(itertools.pairwise(edges)):
-                    a1 = a - half if i > 0 or joined[0] else a
-                    b1 = b + half if i < len(edges) - 2 or joined[1] else b
+                    a1 = round(a, 4) - half if i > 0 or joined[0] else a
+                    b1 = round(b, 4) + half if i < len(edges) - 2 or joined[1] else b
                     _make(chain, product, out, number, band, doubled, slits, a1, b1, unit_m)
         if chain.rule.course_lap_m > 0 or number < len(bands):
             _snap(chain, out, number, band, whole)
@@ -181,18 +183,22 @@ def _make(
 ) -> None:
     """Add the pieces and cuts of one stretch between two ends."""
     sheet = doubled.intersection(box(u0, band[0], u1, band[1]))
+    own = chain.regions
     # on the contract's grid, so that a neck that is not there on paper is none here either
     for part in polygons(snap(sheet.difference(slits) if not slits.is_empty else sheet, TOL_M)):
         made: list[Piece] = []
         folds: list[tuple[tuple[tuple[float, float], tuple[float, float]], float]] = []
         left, low, right, high = part.bounds
+        if min(right - left, high - low) < HAIR_M:
+            continue
         for face, offset, width, turn in _faces_under(chain, left, right):
             edge = offset + width
             if left + TOL_M < edge < right - TOL_M:
                 for y0, y1 in _verticals(part, edge):
                     folds.append((((edge - left, y0 - low), (edge - left, y1 - low)), turn))
-            for spot in polygons(part.intersection(box(offset, low - 1, offset + width, high + 1))):
-                local = snap(translate(spot, -offset, 0), TOL_M)
+            here = part.intersection(box(offset, low - 1, offset + width, high + 1))
+            # cut to the face's own claims: a hair of the neighbor's sheet is left where an offset is off the grid
+            for local in polygons(snap(translate(here, -offset, 0).intersection(own[face]), TOL_M)):
                 made.append(_piece(chain, product, number, band, face, local, out, made, unit_m))
         if not made:
             continue

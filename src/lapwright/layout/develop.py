@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import shapely
 from shapely import Polygon
@@ -57,6 +58,11 @@ class Chain:
     def offset(self, face: str) -> float:
         """Return where the face starts in the developed plane."""
         return self.offsets[self.faces.index(face)]
+
+    @cached_property
+    def regions(self) -> dict[str, BaseGeometry]:
+        """Return what is to be covered on each face, in the face's own coordinates."""
+        return {f: merged(c.region for c in self.claims if c.surface == f) for f in self.faces}
 
     def whole(self) -> BaseGeometry:
         """Return the region less its holes."""
@@ -153,4 +159,5 @@ def chain_key(chain: Chain) -> tuple[Hashable, ...]:
         shapes,
         chain.clears,
         chain.obstructions,
+        tuple(sorted(chain.plain)),
     )
