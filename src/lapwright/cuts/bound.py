@@ -1,36 +1,90 @@
-"""How little any packing could draw: bounds beside every result."""
+"""The row of bounds beside a product's packing."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
+from lapwright.cuts.barlp import bar_bound
+from lapwright.cuts.bars import items_of
 from lapwright.cuts.model import Bound
-from lapwright.cuts.pack1d import l2_bound
-from lapwright.cuts.shapes import UNIT_M, Shape, along
+from lapwright.cuts.pack1d import dual_bound, l2_bound, pack_bins
+from lapwright.cuts.sections import Sections, sections
+from lapwright.cuts.shapes import UNIT_M, Shape, along, fitting
 from lapwright.cuts.stockroom import Kind, Unit
 
 SAME_M = 1e-3  # drawn and bound within 1 mm count as equal
-LEAVES_OUT = "roll ends, the order of work, the width of the knife"
+LEAVES_OUT = {
+    "roll": "ends of rolls, trimmed ends, the width of the knife and the order of work; "
+    "counts pieces as if they could be sliced lengthwise",
+    "sheet": "edges trimmed, the width of the saw and the order of work; "
+    "counts pieces as if they could be sliced lengthwise",
+    "length": "trimmed ends and the order of work; the length drawn leaves out the width of the saw",
+}
 
 
-def bound(
-    kind: Kind, shapes: Sequence[Shape], rows: Sequence[Unit], have: Sequence[Unit], layout_m: float | None
-) -> Bound:
-    """Return a product's row of bounds."""
-    drawn = sum(u.end - kind.kerf for u in rows if u.used) * UNIT_M
-    used_units = [u for u in rows if u.used]
-    used = len(used_units)
-    width = max([kind.width, *(u.width - kind.kerf for u in rows)]) * UNIT_M
+def bound(kind: Kind, shapes: Sequence[Shape], units: Sequence[Unit], layout_m: float | None) -> Bound:
+    """Return a product's row of bounds.
+
+    shapes: the cuts laid now; units: every unit used, and those at hand that were not.
+    """
+    used = [u for u in units if u.used]
+    drawn_m = math.fsum((u.end - kind.kerf) * UNIT_M for u in used)
     if kind.form == "length":
-        least = sum(along(s, kind.width) - s.kerf for s in shapes) * UNIT_M
-        least += sum(p.bounds[2] - p.bounds[0] for u in rows for p in u.fixed)
+        least_m = math.fsum((along(s, kind.width) - s.kerf) * UNIT_M for s in shapes)
+        least_m += math.fsum(p.bounds[2] - p.bounds[0] for u in used for p in u.fixed)
+        stock = _units_for(least_m, kind, units)
+        if all(not u.on_hand and not u.fixed for u in units):
+            stock = max(stock, _lengths_for(shapes, kind, len(used)))
     else:
-        least = (sum(s.poly.area for s in shapes) + sum(p.area for u in rows for p in u.fixed)) / width
-    longest = max([kind.length, *(u.length - kind.kerf for u in rows)]) * UNIT_M
-    stock = -int(-(least - SAME_M) // longest)
-    if kind.form == "length" and len(used_units) == len(
-        [u for u in used_units if not u.on_hand and not u.fixed]
-    ):
-        stock = l2_bound([along(s, kind.width) for s in shapes], kind.length - kind.trim + kind.kerf)
-    proven = used == stock if kind.form != "roll" else drawn - least <= SAME_M
-    return Bound(kind.product, drawn, used, least, stock, layout_m, proven, LEAVES_OUT)
+        least_m, cores = _rolled(kind, shapes, units)
+        longest = max([kind.length, *(u.length - kind.kerf for u in units)])
+        stock = max(_units_for(least_m, kind, units), l2_bound(cores, longest), dual_bound(cores, longest))
+    least_m, stock = min(least_m, drawn_m), min(stock, len(used))  # rounding of floats, never more
+    proven = drawn_m - least_m <= SAME_M if kind.form == "roll" else len(used) == stock
+    return Bound(kind.product, drawn_m, len(used), least_m, stock, layout_m, proven, LEAVES_OUT[kind.form])
+
+
+def _units_for(least_m: float, kind: Kind, units: Sequence[Unit]) -> int:
+    """How many units, the longest first, are as long as the bound together."""
+    new = kind.length * UNIT_M
+    at_hand = [(u.length - kind.kerf) * UNIT_M for u in units if u.on_hand or u.row is not None]
+    longer = sorted((m for m in at_hand if m > new), reverse=True)
+    count, left = 0, least_m - SAME_M
+    while left > 0:
+        left -= longer[count] if count < len(longer) else new
+        count += 1
+    return count
+
+
+def _lengths_for(shapes: Sequence[Shape], kind: Kind, used: int) -> int:
+    sizes = [along(s, kind.width) for s in shapes]
+    capacity = kind.length - kind.trim + kind.kerf
+    if not sizes or max(sizes) > capacity:
+        return 0
+    quick = max(l2_bound(sizes, capacity), dual_bound(sizes, capacity))
+    return quick if quick >= used else pack_bins(sizes, capacity).bound
+
+
+def _rolled(kind: Kind, shapes: Sequence[Shape], units: Sequence[Unit]) -> tuple[float, list[int]]:
+    """The bar bound in metres, and per wide piece the length over which no other wide piece can lie beside it."""
+    width = max([kind.width, *(u.width - kind.kerf for u in units)])
+    longest = max([kind.length, *(u.length - kind.kerf for u in units)])
+    flats = []
+    cores: list[int] = []
+    for s in shapes:
+        ways = sorted({a % 180 == 90 for a in fitting(s, longest + s.kerf, width + s.kerf)})
+        flats.append((s.poly, ways))
+        if len(ways) == 1:
+            cores.append(_core(s.sections_turned if ways[0] else s.sections, width))
+    for unit in units:
+        for poly in unit.fixed:
+            flats.append((poly, [False]))
+            cores.append(_core(sections(poly), width))
+    area_m = math.fsum(poly.area for poly, _ in flats) / (width * UNIT_M)
+    return max(area_m, bar_bound(items_of(flats), width * UNIT_M)), [c for c in cores if c > 0]
+
+
+def _core(way: Sections, width: int) -> int:
+    half = width * UNIT_M / 2
+    return math.floor(math.fsum(s.length_m for s in way.slices if s.most > half + 1e-6) / UNIT_M)

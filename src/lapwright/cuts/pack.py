@@ -9,7 +9,7 @@ from lapwright.catalog.model import Catalog
 from lapwright.cuts import bound as bounding
 from lapwright.cuts.model import Bound, Packing, StockUnit
 from lapwright.cuts.rolls import lay_lengths, lay_rolls
-from lapwright.cuts.shapes import UNIT_M, Shape, on_grid, shape_of, units
+from lapwright.cuts.shapes import UNIT_M, Shape, fitting, on_grid, shape_of, units
 from lapwright.cuts.stockroom import Kind, Unit, built_cuts, kind_of, numbered, on_hand_units, opened_units
 from lapwright.details.base import Cut
 from lapwright.findings import Finding, Where, in_order
@@ -85,7 +85,9 @@ def pack(
                     turned_deg=lie.degrees,
                 )
         if rows:
-            bounds.append(bounding.bound(kind, good, rows, units_, (layout_bounds or {}).get(name)))
+            laid = [lie.shape for unit in rows for lie in unit.lies]
+            every = [*units_, *new]
+            bounds.append(bounding.bound(kind, laid, every, (layout_bounds or {}).get(name)))
     return Packing(
         tuple(done.get(i, cut) for i, cut in enumerate(cuts)),
         tuple(stock),
@@ -109,23 +111,12 @@ def _row(unit: Unit, kind: Kind) -> StockUnit:
 def _sorted_out(
     shapes: Sequence[Shape], kind: Kind, have: Sequence[Unit]
 ) -> tuple[list[Shape], list[Finding]]:
-    """Split the shapes into those that fit some stock as they may lie, and findings for the others."""
-    sizes = [(kind.length - kind.trim, kind.width)] + [
-        (u.length - u.start - kind.kerf, u.width - kind.kerf) for u in have
-    ]
-    good: list[Shape] = []
-    bad: list[Finding] = []
-    for shape in shapes:
-        lying = [shape.size(a) for a in shape.angles]
-        fits_new = any(
-            w - kind.kerf <= sizes[0][0] and (h - kind.kerf <= sizes[0][1] or not kind.width)
-            for w, h in lying
-        )
-        if fits_new:
-            good.append(shape)
-        else:
-            bad.append(_misfit(shape, kind))
-    return good, bad
+    """Split the shapes into those that fit new stock or one unit at hand, and findings for the others."""
+    width = kind.width + kind.kerf if kind.width else max((max(s.w, s.h) for s in shapes), default=0)
+    stock = [(kind.length - kind.trim + kind.kerf, width), *((u.rest, u.width) for u in have)]
+    good = [s for s in shapes if any(fitting(s, long, wide) for long, wide in stock)]
+    kept = {s.index for s in good}
+    return good, [_misfit(s, kind) for s in shapes if s.index not in kept]
 
 
 def _misfit(shape: Shape, kind: Kind) -> Finding:

@@ -1,4 +1,4 @@
-"""Flats as the packer sees them: whole tenths of a millimetre, turned copies, and the free rectangles inside.
+"""Flats as the packer sees them: whole tenths of a millimetre, turned copies, and the rectangles they fill.
 
 The packer works on the grid of the contract (0.1 mm), so that what `plan.json` says is exactly what was
 packed. Lengths here are integers in that unit (`UNIT_M`) unless a name ends in `_m`.
@@ -6,7 +6,7 @@ packed. Lengths here are integers in that unit (`UNIT_M`) unless a name ends in 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,11 +15,12 @@ import shapely
 from shapely import Polygon
 from shapely.affinity import rotate, translate
 
+from lapwright.cuts.sections import Sections, rectangle, sections
 from lapwright.details.base import Cut
 from lapwright.geometry import TOL_M, polygons
 
 UNIT_M = TOL_M  # the resolution of the contract, 0.1 mm
-SLOPE_STEPS = 6  # grid lines laid across a sloped or curved edge when looking for rectangles beside it
+ANGLES: dict[str, tuple[int, ...]] = {"any": (0, 90, 180, 270), "half": (0, 180), "none": (0,)}
 
 Rect = tuple[int, int, int, int]  # x0, y0, x1, y1
 
@@ -62,7 +63,7 @@ class Shape:
     cut: Cut
     poly: Polygon
     kerf: int = 0
-    angles: tuple[int, ...] = (0, 90, 180, 270)
+    angles: tuple[int, ...] = ANGLES["any"]
 
     @cached_property
     def w(self) -> int:
@@ -81,30 +82,43 @@ class Shape:
         return bool(self.poly.area > x * y - 1e-7)
 
     @cached_property
-    def free(self) -> tuple[Rect, ...]:
-        """Rectangles inside the bounding box at turn 0 that the flat leaves free, largest first."""
-        return () if self.full else free_rectangles(self.poly)
+    def sections(self) -> Sections:
+        """The flat sliced across its length at turn 0."""
+        _, _, x, y = self.poly.bounds
+        return rectangle(x, y) if self.full else sections(self.poly)
+
+    @cached_property
+    def sections_turned(self) -> Sections:
+        """The flat sliced across its length at turn 90."""
+        _, _, x, y = self.poly.bounds
+        return rectangle(y, x) if self.full else sections(self.poly, across=True)
+
+    @cached_property
+    def solids(self) -> tuple[Rect, ...]:
+        """Rectangles that together cover the flat at turn 0, left to right, with kerf."""
+        if self.full:
+            return ((0, 0, self.w, self.h),)
+        out: list[Rect] = []
+        x = 0.0
+        for s in self.sections.slices:
+            x0, x1 = math.floor(x / UNIT_M + 0.01), math.ceil((x + s.length_m) / UNIT_M - 0.01)
+            for low, high in s.bands:
+                y0, y1 = math.floor(low / UNIT_M + 0.01), math.ceil(high / UNIT_M - 0.01)
+                out.append((x0, y0, x1 + self.kerf, y1 + self.kerf))
+            x += s.length_m
+        return tuple(out)
 
     def size(self, degrees: int) -> tuple[int, int]:
         """(along, across) of the bounding box after turning, with kerf."""
         return (self.w, self.h) if degrees % 180 == 0 else (self.h, self.w)
 
-    def free_turned(self, degrees: int) -> list[Rect]:
-        """`free` after turning, less the kerf that its edges need."""
+    def solids_at(self, x: int, y: int, degrees: int) -> list[Rect]:
+        """`solids` after turning, with the lower-left corner of the bounding box at (x, y)."""
         k = self.kerf
-        w, h = self.w - k, self.h - k
-        tw, th = (w, h) if degrees % 180 == 0 else (h, w)
         out = []
-        for rect in self.free:
-            x0, y0, x1, y1 = turn_rect(rect, w, h, degrees)
-            r = (
-                x0 + k if x0 else 0,
-                y0 + k if y0 else 0,
-                x1 + k if x1 == tw else x1,
-                y1 + k if y1 == th else y1,
-            )
-            if r[2] > r[0] and r[3] > r[1]:
-                out.append(r)
+        for x0, y0, x1, y1 in self.solids:
+            a, b, c, d = turn_rect((x0, y0, x1 - k, y1 - k), self.w - k, self.h - k, degrees)
+            out.append((a + x, b + y, c + x + k, d + y + k))
         return out
 
     def placed(self, x: int, y: int, degrees: int) -> Polygon:
@@ -112,12 +126,14 @@ class Shape:
         return translate(turned(self.poly, degrees), x * UNIT_M, y * UNIT_M)
 
 
-ANGLES: dict[str, tuple[int, ...]] = {"any": (0, 90, 180, 270), "half": (0, 180), "none": (0,)}
-
-
 def shape_of(index: int, cut: Cut, kerf: int = 0, turn: str = "any") -> Shape:
     """Return the packer's view of a cut. turn: "any" | "half" | "none", how the flat may lie on its stock."""
     return Shape(index, cut, turned(on_grid(cut.flat), 0), kerf, ANGLES[turn])
+
+
+def fitting(shape: Shape, length: int, width: int) -> tuple[int, ...]:
+    """Return the turns (0, 90 before 180, 270) at which the bounding box fits a length and a width, with kerf."""
+    return tuple(a for a in shape.angles if shape.size(a)[0] <= length and shape.size(a)[1] <= width)
 
 
 def angle(shape: Shape, width: int) -> int:
@@ -146,102 +162,3 @@ def turn_rect(rect: Rect, w: int, h: int, degrees: int) -> Rect:
     if degrees == 270:
         return (y0, w - x1, y1, w - x0)
     return rect
-
-
-def free_rectangles(poly: Polygon) -> tuple[Rect, ...]:
-    """Return the largest free rectangles between a flat (lower-left at (0, 0)) and its bounding box.
-
-    Exact where the free part has level and upright edges; a staircase of `SLOPE_STEPS` beside the others.
-    """
-    gap = shapely.difference(shapely.box(*poly.bounds), poly)
-    found: list[Rect] = []
-    for part in polygons(gap):
-        found += inscribed(part)
-    return tuple(largest(found))
-
-
-def inscribed(part: Polygon) -> list[Rect]:
-    """Return the largest level rectangles inside one free area, on the 0.1 mm grid."""
-    xs, ys = _lines(part)
-    if len(xs) < 2 or len(ys) < 2:
-        return []
-    # A cell counts as free only when it lies wholly inside; shrunk by 1 um against rounding of the overlay.
-    x0, y0 = np.meshgrid(np.array(xs[:-1]), np.array(ys[:-1]))
-    x1, y1 = np.meshgrid(np.array(xs[1:]), np.array(ys[1:]))
-    eps = 1e-6
-    cells = shapely.box(x0 * UNIT_M + eps, y0 * UNIT_M + eps, x1 * UNIT_M - eps, y1 * UNIT_M - eps)
-    shapely.prepare(part)
-    inside = shapely.covers(part, cells)
-    return [(xs[a], ys[c], xs[b], ys[d]) for a, c, b, d in _blocks(np.asarray(inside, dtype=bool))]
-
-
-def _lines(part: Polygon) -> tuple[list[int], list[int]]:
-    """Grid lines through every corner of the part, and some more across sloped edges."""
-    xs: set[int] = set()
-    ys: set[int] = set()
-    for ring in [part.exterior, *part.interiors]:
-        points = np.asarray(ring.coords)
-        xs.update(np.floor(points[:, 0] / UNIT_M + 0.01).astype(int).tolist())
-        ys.update(np.floor(points[:, 1] / UNIT_M + 0.01).astype(int).tolist())
-        dx, dy = np.abs(np.diff(points[:, 0])), np.abs(np.diff(points[:, 1]))
-        for k in np.nonzero((dx > UNIT_M) & (dy > UNIT_M))[0]:
-            a, b = points[k], points[k + 1]
-            for t in np.linspace(0, 1, SLOPE_STEPS + 1)[1:-1]:
-                xs.add(int((a[0] + t * (b[0] - a[0])) / UNIT_M))
-                ys.add(int((a[1] + t * (b[1] - a[1])) / UNIT_M))
-    limit = 40  # an arch has a corner per chord: thin the lines so that the search stays small
-    return _thin(sorted(xs), limit), _thin(sorted(ys), limit)
-
-
-def _thin(values: list[int], limit: int) -> list[int]:
-    if len(values) <= limit:
-        return values
-    return [values[round(k * (len(values) - 1) / (limit - 1))] for k in range(limit)]
-
-
-def _blocks(inside: np.ndarray) -> list[tuple[int, int, int, int]]:
-    """Return maximal all-true blocks (col0, row0, col1, row1) of a small table, ends exclusive."""
-    rows, cols = inside.shape
-    found: set[tuple[int, int, int, int]] = set()
-    for top in range(rows):
-        run = np.ones(cols, dtype=bool)
-        for bottom in range(top, rows):
-            run = run & inside[bottom]
-            if not run.any():
-                break
-            edges = np.flatnonzero(np.diff(np.concatenate(([0], run.astype(int), [0]))))
-            for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-                below = bottom + 1 < rows and inside[bottom + 1, a:b].all()
-                above = top > 0 and inside[top - 1, a:b].all()
-                if not below and not above:
-                    found.add((a, top, b, bottom + 1))
-    return sorted(found)
-
-
-def largest(rects: Iterable[Rect]) -> list[Rect]:
-    """Return the rectangles that lie in no other, largest area first, ties by position."""
-    ordered = sorted(set(rects), key=lambda r: (-(r[2] - r[0]) * (r[3] - r[1]), r))
-    kept: list[Rect] = []
-    for r in ordered:
-        if not any(k[0] <= r[0] and k[1] <= r[1] and k[2] >= r[2] and k[3] >= r[3] for k in kept):
-            kept.append(r)
-    return kept
-
-
-def take(free: Iterable[Rect], used: Rect) -> list[Rect]:
-    """Return the largest free rectangles that are left when `used` is taken out of them."""
-    ux0, uy0, ux1, uy1 = used
-    left: list[Rect] = []
-    for x0, y0, x1, y1 in free:
-        if ux0 >= x1 or ux1 <= x0 or uy0 >= y1 or uy1 <= y0:
-            left.append((x0, y0, x1, y1))
-            continue
-        if ux0 > x0:
-            left.append((x0, y0, ux0, y1))
-        if ux1 < x1:
-            left.append((ux1, y0, x1, y1))
-        if uy0 > y0:
-            left.append((x0, y0, x1, uy0))
-        if uy1 < y1:
-            left.append((x0, uy1, x1, y1))
-    return largest(left)

@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from shapely import Polygon
+from shapely.affinity import translate
 
 from lapwright.catalog.model import Product
-from lapwright.cuts.blocks import Lie
 from lapwright.cuts.model import StockUnit
-from lapwright.cuts.shapes import UNIT_M, Rect, turned, units
+from lapwright.cuts.shapes import UNIT_M, Rect, Shape, turned, units
+from lapwright.cuts.space import Lie, take_all
 from lapwright.details.base import Cut
 from lapwright.geometry import from_rings
 from lapwright.scope.model import Scope
@@ -40,6 +41,11 @@ class Unit:
     def end(self) -> int:
         """How far along the unit is used, with kerf."""
         return max([self.start if self.fixed else 0, *(lie.box[2] for lie in self.lies)])
+
+    def add(self, lies: Sequence[Lie]) -> None:
+        """Put a block behind what is there."""
+        at = max(self.end, self.start)
+        self.lies += [lie.moved(at) for lie in lies]
 
     @property
     def used(self) -> bool:
@@ -140,8 +146,6 @@ def opened_units(kind: Kind, scope: Scope, built: Mapping[str, Cut]) -> list[Uni
 
 def lying(cut: Cut) -> Polygon:
     """Return a placed cut's flat in stock coordinates, metres."""
-    from shapely.affinity import translate
-
     return translate(turned(cut.flat, cut.turned_deg), cut.along_m, cut.across_m)
 
 
@@ -158,22 +162,19 @@ def on_hand_units(kind: Kind, scope: Scope) -> list[Unit]:
     ]
 
 
-def free_inside(unit: Unit, kerf: int) -> list[Rect]:
+def free_beside(unit: Unit, kerf: int) -> list[Rect]:
     """Return the free rectangles beside and inside what already lies on an opened unit."""
-    import shapely
-
-    from lapwright.cuts.shapes import inscribed, largest
-    from lapwright.geometry import merged, polygons
-
     if not unit.fixed:
         return []
-    end = (unit.start - kerf) * UNIT_M
-    taken = merged([p.buffer(kerf * UNIT_M, join_style="mitre") if kerf else p for p in unit.fixed])
-    gap = shapely.difference(shapely.box(0.0, 0.0, end, (unit.width - kerf) * UNIT_M), taken)
-    found: list[Rect] = []
-    for part in polygons(gap):
-        found += inscribed(part)
-    return largest([(x0, y0, x1 + kerf, y1 + kerf) for x0, y0, x1, y1 in found])
+    free: list[Rect] = [(0, 0, unit.start, unit.width)]
+    for poly in unit.fixed:
+        shape = Shape(0, Cut("", "", poly), turned(poly, 0), kerf)
+        x0, y0, _, _ = poly.bounds
+        # one unit wider than it is: what is built may lie off the grid
+        free = take_all(
+            free, [(a - 1, b - 1, c + 1, d + 1) for a, b, c, d in shape.solids_at(units(x0), units(y0), 0)]
+        )
+    return free
 
 
 def numbered(units_: Sequence[Unit], product: str, taken: set[str]) -> None:

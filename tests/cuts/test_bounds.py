@@ -1,0 +1,144 @@
+"""Bounds are bounds: never above what is possible, and as high as an independent program says.
+
+A roll that is cut up at random can be put together again: whatever is taken from it, its length is enough.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+
+import numpy as np
+import pytest
+import shapely
+from scipy.optimize import linprog
+from shapely import Polygon
+from shapely.affinity import translate
+
+from lapwright.cuts.barlp import bar_bound
+from lapwright.cuts.bars import items_of
+
+SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
+W, L = 1.5, 20.0
+Flat = tuple[Polygon, list[bool]]
+
+
+def free(poly: Polygon, turn: bool = True) -> Flat:
+    """The flat at the origin with the ways it may lie."""
+    x0, y0, x1, y1 = poly.bounds
+    w, h = x1 - x0, y1 - y0
+    ways = [a for a, (p, q) in ((False, (w, h)), (True, (h, w))) if p <= L + 1e-9 and q <= W + 1e-9]
+    return translate(poly, -x0, -y0), ways if turn else ways[:1]
+
+
+def cut_up(
+    rng: random.Random, x0: float, y0: float, x1: float, y1: float, parts: list[Polygon], depth: int
+) -> None:
+    """Cut a rectangle by straight cuts through and through; sometimes set a piece into a hole of another."""
+    w, h = x1 - x0, y1 - y0
+    if depth == 0 or (w < 0.3 and h < 0.3):
+        parts.append(shapely.box(x0, y0, x1, y1))
+        return
+    kind = rng.random()
+    if kind < 0.25 and w > 0.9 and h > 0.6:
+        # a notch or a hole, and what fills it
+        a, b = sorted(rng.sample([x0, *(round(x0 + w * k / 10, 3) for k in range(1, 10)), x1], 2))
+        c, d = sorted(rng.sample([y0, *(round(y0 + h * k / 10, 3) for k in range(1, 10)), y1], 2))
+        inner = shapely.box(a, c, b, d)
+        outer = shapely.difference(shapely.box(x0, y0, x1, y1), inner)
+        if isinstance(outer, Polygon):
+            parts.append(outer)
+            cut_up(rng, a, c, b, d, parts, depth - 1)
+            return
+    if kind < 0.35 and w > 0.8:
+        # a slanted cut
+        a, b = round(x0 + w * rng.uniform(0.2, 0.8), 3), round(x0 + w * rng.uniform(0.2, 0.8), 3)
+        parts.append(Polygon([(x0, y0), (a, y0), (b, y1), (x0, y1)]))
+        parts.append(Polygon([(a, y0), (x1, y0), (x1, y1), (b, y1)]))
+        return
+    if (kind < 0.7 and w > 0.3) or h < 0.3:
+        m = round(x0 + w * rng.uniform(0.2, 0.8), 3)
+        cut_up(rng, x0, y0, m, y1, parts, depth - 1)
+        cut_up(rng, m, y0, x1, y1, parts, depth - 1)
+    else:
+        m = round(y0 + h * rng.uniform(0.2, 0.8), 3)
+        cut_up(rng, x0, y0, x1, m, parts, depth - 1)
+        cut_up(rng, x0, m, x1, y1, parts, depth - 1)
+
+
+@pytest.mark.parametrize("seed", range(60 * SOAK))
+def test_a_roll_that_was_cut_up_is_long_enough_for_its_pieces(seed: int) -> None:
+    rng = random.Random(seed)
+    length = rng.uniform(2.0, 12.0)
+    parts: list[Polygon] = []
+    x = 0.0
+    while x < length - 1e-6:
+        step = min(length - x, rng.uniform(0.5, 5.0))
+        cut_up(rng, x, 0.0, x + step, W, parts, rng.randrange(1, 6))
+        x += step
+    kept = [p for p in parts if rng.random() < rng.choice([1.0, 0.7])]
+    turn = rng.random() < 0.7
+    flats = [free(p, turn) for p in kept]
+    bound = bar_bound(items_of(flats), W)
+    assert bound <= length + 1e-6
+    if len(kept) == len(parts) and not turn:
+        # nothing was taken away, so that the area alone asks for almost the whole length
+        assert bound >= 0.8 * length
+
+
+def patterns(heights: list[int], room: int) -> list[list[int]]:
+    """Every way to stack heights in a room, by plain recursion."""
+    out: list[list[int]] = []
+
+    def go(k: int, left: int, counts: list[int]) -> None:
+        if k == len(heights):
+            if any(counts):
+                out.append(list(counts))
+            return
+        for n in range(left // heights[k] + 1):
+            counts.append(n)
+            go(k + 1, left - n * heights[k], counts)
+            counts.pop()
+
+    go(0, room, [])
+    return out
+
+
+@pytest.mark.parametrize("seed", range(20 * SOAK))
+def test_strips_alone_have_the_bound_of_the_program_with_every_pattern_written_out(seed: int) -> None:
+    rng = random.Random(seed)
+    heights = rng.sample([200, 230, 260, 310, 350, 400, 520, 610, 700], rng.randrange(2, 6))
+    strips = [(rng.choice(heights), rng.uniform(1.6, 4.0)) for _ in range(rng.randrange(3, 25))]
+    asked = [sum(length for h, length in strips if h == height) for height in heights]
+    ways = patterns(heights, 1500)
+    a = -np.array(ways, dtype=float).T
+    direct = linprog(np.ones(len(ways)), A_ub=a, b_ub=-np.array(asked), method="highs")
+    flats = [(shapely.box(0, 0, length, h / 1000), [False]) for h, length in strips]
+    assert bar_bound(items_of(flats), W) == pytest.approx(direct.fun, rel=3e-4)
+
+
+def test_strips_that_may_be_turned_get_the_better_of_both_ways_in_the_written_out_program() -> None:
+    # 0.4 x 0.9 strips: three lanes of 0.4 in 1.5, or one lane of 0.9 with one of 0.4 beside it
+    count = 7
+    heights = [400, 900]
+    ways = patterns(heights, 1500)
+    columns = [[-n for n in way] + [0.0] for way in ways]
+    columns += [[0.9, 0.0, -1.0], [0.0, 0.4, -1.0]]  # one strip along asks 0.9 m of 0.4, across 0.4 m of 0.9
+    cost = [1.0] * len(ways) + [0.0, 0.0]
+    direct = linprog(cost, A_ub=np.array(columns).T, b_ub=[0.0, 0.0, -count], method="highs")
+    flats = [(shapely.box(0, 0, 0.9, 0.4), [False, True]) for _ in range(count)]
+    assert bar_bound(items_of(flats), W) == pytest.approx(direct.fun, rel=3e-4)
+
+
+def test_a_strip_longer_than_the_window_does_not_count_as_lying_in_it() -> None:
+    course = shapely.difference(shapely.box(0, 0, 4, W), shapely.box(1, 0.2, 2, 1.2))
+    short = [(shapely.box(0, 0, 0.9, 0.5), [False]) for _ in range(2)]
+    long = [(shapely.box(0, 0, 1.8, 0.5), [False])]
+    assert bar_bound(items_of([(course, [False]), *short]), W) == pytest.approx(4.0)
+    assert bar_bound(items_of([(course, [False]), *long]), W) == pytest.approx(4.0 + 1.8 / 3)
+
+
+def test_a_knife_cut_is_no_room() -> None:
+    slit = shapely.difference(shapely.box(0, 0, 3, W), shapely.box(1, 0.5, 2, 0.501))
+    strip = (shapely.box(0, 0, 0.5, 0.3), [False])
+    assert bar_bound(items_of([(slit, [False]), strip]), W) == pytest.approx(3.0 + 0.5 / 5)
