@@ -7,9 +7,15 @@ with two decimals, so the same drawing gives the same bytes.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any
 from xml.sax.saxutils import escape, quoteattr
+
+import numpy as np
+from numpy.typing import NDArray
 
 Box = tuple[float, float, float, float]  # left, top, right, bottom
 XY = tuple[float, float]
@@ -24,14 +30,38 @@ SHEET = "#f7f4ee"
 _NARROW = set("ijl.,:;'|!()[] ft/-\"")
 
 
+@lru_cache(maxsize=20_000)
+def _parts(text: str) -> float:
+    return sum(0.36 if c in _NARROW else 0.72 if c.isupper() or c in "mw×—" else 0.56 for c in text)
+
+
 def text_width(text: str, size: float, bold: bool = False) -> float:
     """Return about how wide a text is; on the wide side, so that boxes made from it are safe.
 
     >>> 20 < text_width("B3.2", 10) < 26
     True
     """
-    parts = sum(0.36 if c in _NARROW else 0.72 if c.isupper() or c in "mw×—" else 0.56 for c in text)
-    return parts * size * (1.05 if bold else 1.0)
+    return _parts(text) * size * (1.05 if bold else 1.0)
+
+
+# Zeros at the end of a number with two decimals. They are taken off a whole path at once: one number at a time is slow.
+_ZEROS = re.compile(r"\.00|(\.[0-9])0")
+_MINUS_ZERO = re.compile(r"-0(?![.0-9])")
+
+
+def path_data(rings: Iterable[Sequence[XY]], closed: bool) -> str:
+    """Write rings (or open lines) as the `d` of an SVG path, with at most two decimals and no minus zero.
+
+    >>> path_data([[(0, -0.001), (10.5, 3.257)]], True)
+    'M0 0L10.5 3.26Z'
+    """
+    form, flat = [], []
+    for ring in rings:
+        form.append("M" + "L".join(["%.2f %.2f"] * len(ring)) + ("Z" if closed else ""))
+        for point in ring:
+            flat += point
+    text = _ZEROS.sub(r"\1", "".join(form) % tuple(flat))
+    return _MINUS_ZERO.sub("0", text) if "-" in text else text
 
 
 def number(value: float) -> str:
@@ -42,12 +72,13 @@ def number(value: float) -> str:
 
 @dataclass
 class Canvas:
-    """Collects SVG elements. `font` is the family list; `taken` holds the boxes of words already set."""
+    """Collects SVG elements. `font` is the family list; It remembers the boxes of words already set."""
 
     width: float
     font: str
     height: float = 0.0
-    taken: list[Box] = field(default_factory=list)
+    _boxes: NDArray[np.float64] = field(default_factory=lambda: np.empty((64, 4)))  # grows; the first _count are set
+    _count: int = 0
     _parts: list[str] = field(default_factory=list)
 
     # ------------------------------------------------------------ marks on the paper
@@ -64,9 +95,7 @@ class Canvas:
         closed: bool = True,
     ) -> None:
         """Draw rings (or open lines) as one path, with an accessible name when `title` is given."""
-        d = "".join(
-            "M" + "L".join(f"{number(x)} {number(y)}" for x, y in ring) + ("Z" if closed else "") for ring in rings
-        )
+        d = path_data(rings, closed)
         if not d:
             return
         inner = f"<title>{escape(title)}</title>" if title else ""
@@ -119,12 +148,21 @@ class Canvas:
 
     def free(self, box: Box) -> bool:
         """Return whether nothing is set in the box."""
-        x0, y0, x1, y1 = box
-        return not any(x0 < b[2] and b[0] < x1 and y0 < b[3] and b[1] < y1 for b in self.taken)
+        return bool(self.free_of(np.array([box]))[0])
+
+    def free_of(self, boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Return for each box (rows of left, top, right, bottom) whether nothing is set in it."""
+        x0, y0, x1, y1 = boxes.T[:, :, None]
+        low_x, low_y, high_x, high_y = self._boxes[: self._count].T
+        meet: NDArray[Any] = (x0 < high_x) & (low_x < x1) & (y0 < high_y) & (low_y < y1)
+        return ~meet.any(axis=1)
 
     def take(self, box: Box) -> None:
         """Keep a box free of other words."""
-        self.taken.append(box)
+        if self._count == len(self._boxes):
+            self._boxes = np.concatenate([self._boxes, np.empty_like(self._boxes)])
+        self._boxes[self._count] = box
+        self._count += 1
 
     def svg(self, title: str, description: str) -> str:
         """Return the whole picture as one self-contained SVG text."""
@@ -169,10 +207,13 @@ def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list
     return out
 
 
-def ring_offsets(first: float, step: float, rings: int) -> list[XY]:
-    """Return places round a point, nearer ones first, in sixteen directions."""
-    return [
-        (r * math.cos(math.tau * k / 16), r * math.sin(math.tau * k / 16))
-        for r in (first + step * i for i in range(rings))
-        for k in range(16)
-    ]
+@lru_cache(maxsize=64)
+def ring_offsets(first: float, step: float, rings: int) -> NDArray[np.float64]:
+    """Return places round a point as rows of (x, y), nearer ones first, in sixteen directions."""
+    return np.array(
+        [
+            (r * math.cos(math.tau * k / 16), r * math.sin(math.tau * k / 16))
+            for r in (first + step * i for i in range(rings))
+            for k in range(16)
+        ]
+    )

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 
 import shapely
 from shapely import LineString, MultiLineString, Polygon
-from shapely.affinity import affine_transform
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.geometry import from_rings, polygons
@@ -30,7 +29,14 @@ class Frame:
 
     def shape(self, geom: BaseGeometry) -> BaseGeometry:
         """Return a geometry in canvas points."""
-        return affine_transform(geom, [self.scale, 0, 0, -self.scale, self.dx, self.dy])
+        if geom.is_empty:
+            return geom
+        return shapely.transform(geom, lambda points: points * (self.scale, -self.scale) + (self.dx, self.dy))
+
+    def lines(self, lines: Iterable[Sequence[Sequence[float]]]) -> list[list[XY]]:
+        """Return point lists (rings or open lines) in canvas points."""
+        dx, dy, scale = self.dx, self.dy, self.scale
+        return [[(dx + scale * x, dy - scale * y) for x, y in line] for line in lines]
 
 
 def rings_of(geom: BaseGeometry) -> list[list[XY]]:
@@ -58,7 +64,7 @@ def hatch_lines(area: BaseGeometry, gap: float) -> list[list[XY]]:
     return lines_of(shapely.intersection(lines, area))
 
 
-def covers(view: View, piece: Row, shown: set[str]) -> list[Polygon]:
+def covers(view: View, piece: Row, shown: Set[str]) -> list[Polygon]:
     """Return the parts of a piece that lie beneath other pieces of those shown, metres."""
     return [
         from_rings(lap["polygon"])
@@ -67,27 +73,50 @@ def covers(view: View, piece: Row, shown: set[str]) -> list[Polygon]:
     ]
 
 
+@dataclass(frozen=True)
+class Edges:
+    """How the pieces of one drawing lie over each other, metres: as many of each as there are pieces."""
+
+    beneath: list[list[Polygon]]  # parts that lie beneath other pieces
+    hidden: list[list[list[XY]]]  # edges there
+    in_sight: list[list[list[XY]]]  # the other edges
+
+
+def edges(view: View, pieces: Sequence[Row]) -> Edges:
+    """Return the edges of pieces of one plane. The same pieces on paper and on the screen are worked out once."""
+    return view.once(("edges", *(p["id"] for p in pieces)), lambda: _edges(view, pieces))
+
+
+def _edges(view: View, pieces: Sequence[Row]) -> Edges:
+    shown = {p["id"] for p in pieces}
+    beneath = [covers(view, p, shown) for p in pieces]
+    whole = shapely.boundary([view.shape(p["id"]) for p in pieces])
+    some = [i for i, areas in enumerate(beneath) if areas]
+    grown = iter(shapely.buffer([a for i in some for a in beneath[i]], 1e-3, join_style="mitre"))
+    own = [[next(grown) for _ in beneath[i]] for i in some]
+    hides = [shapely.union_all(areas) if len(areas) > 1 else areas[0] for areas in own]
+    hidden: list[list[list[XY]]] = [[] for _ in pieces]
+    for i, line in zip(some, shapely.intersection(whole[some], hides), strict=True):
+        hidden[i] = lines_of(line)
+    whole[some] = shapely.difference(whole[some], hides)
+    return Edges(beneath, hidden, [lines_of(line) for line in whole])
+
+
 def draw_pieces(canvas: Canvas, view: View, frame: Frame, pieces: Sequence[Row]) -> None:
     """Draw pieces of one plane: edges in sight solid, edges beneath another piece dashed, laps shaded.
 
     Which piece lies over which is read from the laps, never from the order of drawing.
     """
-    shown = {p["id"] for p in pieces}
     for piece in pieces:
         name = f"{view.marks[piece['id']]}: {view.role(piece)}, {view.product(piece['product']) or piece['layer']}"
-        canvas.path(rings_of(frame.shape(view.shape(piece["id"]))), fill=SHEET, stroke="none", title=name)
-    beneath = {p["id"]: covers(view, p, shown) for p in pieces}
-    for areas in beneath.values():
+        canvas.path(frame.lines(piece["polygon"]), fill=SHEET, stroke="none", title=name)
+    found = edges(view, pieces)
+    for areas in found.beneath:
         for area in areas:
             canvas.path(rings_of(frame.shape(area)), fill=LAP, stroke="none")
-    for piece in pieces:
-        edge = view.shape(piece["id"]).boundary
-        areas = beneath[piece["id"]]
-        if areas:
-            hides = shapely.union_all([a.buffer(1e-3) for a in areas])
-            dash(canvas, lines_of(frame.shape(edge.intersection(hides))))
-            edge = edge.difference(hides)
-        canvas.path(lines_of(frame.shape(edge)), width=0.9, closed=False)
+    for hidden, in_sight in zip(found.hidden, found.in_sight, strict=True):
+        dash(canvas, frame.lines(hidden))
+        canvas.path(frame.lines(in_sight), width=0.9, closed=False)
 
 
 def dash(canvas: Canvas, lines: Iterable[Sequence[XY]]) -> None:

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
-from shapely import Polygon
+from shapely import Point, Polygon
 
 from lapwright.geometry import from_rings
 from lapwright.lengths import show_length
 from lapwright.packet.marks import marks
 
 Row = Mapping[str, Any]
+T = TypeVar("T")
 NOT_GIVEN = "not given"
 SIXTEENTH_M = 0.0254 / 16
 ROUNDED_M = 0.51e-4  # half of the contract's 0.1 mm, and a hair
@@ -40,6 +41,14 @@ class View:
         self.stock: dict[str, Row] = {s["id"]: s for s in doc["stock"]}
         self.marks = marks(doc["pieces"])
         self._shapes: dict[str, Polygon] = {}
+        self._lengths: dict[float, str] = {}
+        self._once: dict[tuple[object, ...], Any] = {}
+
+    def once(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
+        """Return what was made under that key before, or make it now and keep it."""
+        if key not in self._once:
+            self._once[key] = make()
+        return self._once[key]  # type: ignore[no-any-return]
 
     @property
     def imperial(self) -> bool:
@@ -60,6 +69,11 @@ class View:
 
         The document is rounded to 0.1 mm: a value that close to a mark on the tape is on the mark.
         """
+        if metres not in self._lengths:
+            self._lengths[metres] = self._said(metres)
+        return self._lengths[metres]
+
+    def _said(self, metres: float) -> str:
         if self.units != "imperial":
             return show_length(metres, "metric")
         on_mark = round(metres / SIXTEENTH_M) * SIXTEENTH_M
@@ -86,6 +100,20 @@ class View:
         if piece_id not in self._shapes:
             self._shapes[piece_id] = from_rings(self.pieces[piece_id]["polygon"])
         return self._shapes[piece_id]
+
+    def middle(self, piece_id: str) -> Point:
+        """Return a point inside a piece, its middle where that lies inside, metres."""
+        shape = self.shape(piece_id)
+        middle = shape.centroid
+        return middle if shape.contains(middle) else shape.representative_point()
+
+    @cached_property
+    def laps_on(self) -> dict[str, list[Row]]:
+        """Laps by surface, in the order of the document."""
+        out: dict[str, list[Row]] = {}
+        for lap in self.doc["laps"]:
+            out.setdefault(lap["surface"], []).append(lap)
+        return out
 
     @cached_property
     def pieces_of_cut(self) -> dict[str, list[Row]]:
