@@ -35,7 +35,17 @@ def keys_of(name: str) -> list[str]:
     if name == "compare":
         return ["compare", "findings"]
     if name == "air":
-        return ["tests", "averages", "changes", "house", "ventilation", "combustion", "predicted", "reconciled", "findings"]
+        return [
+            "tests",
+            "averages",
+            "changes",
+            "house",
+            "ventilation",
+            "combustion",
+            "predicted",
+            "reconciled",
+            "findings",
+        ]
     if name == "packet":
         return ["version", *KEYS]
     return ["version", *(SURVEY_KEYS if name == "survey" else SHOWN[name])]

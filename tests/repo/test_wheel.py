@@ -87,5 +87,7 @@ def test_a_packet_comes_from_the_wheel_alone(installed: Path, tmp_path: Path) ->
 
 
 def test_no_library_of_the_tests_is_there(installed: Path, tmp_path: Path) -> None:
-    code = "import importlib.util as u; print([n for n in ('pytest', 'hypothesis', 'networkx', 'mypy') if u.find_spec(n)])"
+    code = (
+        "import importlib.util as u; print([n for n in ('pytest', 'hypothesis', 'networkx', 'mypy') if u.find_spec(n)])"
+    )
     assert run(installed, str(installed / "bin" / "python"), "-c", code, cwd=tmp_path).stdout == "[]\n"
