@@ -20,7 +20,6 @@ from lapwright.details.base import (
     Step,
 )
 from lapwright.details.boundary import PHASE_JOINT, Boundary, depth, old_felt
-from lapwright.details.fields import LADDER
 from lapwright.details.places import is_new, joints, zone_at
 from lapwright.details.runs import climbing, free_runs, inside_of, lengths, opening_shapes, strip_product
 from lapwright.details.shapes import IN
@@ -123,7 +122,6 @@ class OldBesideChannel(OldBeside):
             [("flashing", max(face_length(metal), 0.1))],
             pieces,
             needs=needs,
-            cautions=(LADDER,),
             reason="" if metal else "no channel fits here",
         )
 

@@ -8,7 +8,6 @@ from shapely import Polygon
 
 from lapwright.details.base import Check, Claim, ClearClaim, Context, Piece, Place, RunClaim, Step
 from lapwright.details.boundary import PHASE_METAL, PHASE_TUCK, Boundary, depth, felt_key, neighbors
-from lapwright.details.fields import LADDER
 from lapwright.details.runs import free_runs, inside_of, opening_shapes, wall_of
 from lapwright.details.shapes import IN
 from lapwright.details.work import check, face_length, of_step, say, step
@@ -111,7 +110,6 @@ class OldBelow(Boundary):
                 [("flashing", face_length(metal))],
                 pieces,
                 needs=("strip",),
-                cautions=(LADDER,),
             )
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:

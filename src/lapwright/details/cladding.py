@@ -22,7 +22,6 @@ from lapwright.details.base import (
 )
 from lapwright.details.bays import GAP_LAYERS, attachment_shape
 from lapwright.details.boards import HEAD_TRIM_M, Board, Boards, casings, corner_boards, level_boards, rings
-from lapwright.details.fields import LADDER
 from lapwright.details.places import edges_of
 from lapwright.details.runs import inside_of, wall_of
 from lapwright.details.shapes import IN
@@ -31,7 +30,6 @@ from lapwright.findings import Finding, Where
 from lapwright.geometry import box, merged, polygons, quad
 from lapwright.survey.model import Opening
 
-SILICA = "Fiber cement makes silica dust: shears or a saw with water or suction, respirator (29 CFR 1926.1153)."
 LEAST_M2 = 0.005  # slivers of siding between boards are filled with caulk or trim, not cut: common practice
 TRIM_ROLES = ("casing", "corner-board", "end-board")
 
@@ -214,7 +212,6 @@ class Cladding(Detail):
                 [("trim", meters)],
                 pieces,
                 needs=needs,
-                cautions=(LADDER,),
             )
             needs = ("trim", *needs)
         low = of_step(pieces, place, "starter")
@@ -235,7 +232,6 @@ class Cladding(Detail):
         boards = of_step(pieces, place, "siding")
         if boards:
             area = math.fsum(p.polygon.area for p in boards)
-            dust = (SILICA,) if "silica" in siding.word("note") else ()
             reveal = siding.number("reveal_m")
             shown = f", {say(ctx, reveal)} to the weather" if reveal else ""
             yield step(
@@ -249,7 +245,6 @@ class Cladding(Detail):
                 pieces,
                 needs=needs,
                 covers=(f"{wall}/barrier",),
-                cautions=(*dust, LADDER),
             )
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:

@@ -18,26 +18,6 @@ from lapwright.details.base import (
 from lapwright.details.shapes import IN, limits_of
 from lapwright.details.work import check, say, step
 
-BRACING = (
-    "Old boards and let-in braces may be the only bracing: tear off or cut a bay at a time; no sheathing found: stop, "
-    "brace first (IRC R602.10; check your local code)."
-)
-LEAD_TEAR = (
-    "House from before 1978: lead paint. Certified firm above 20 sq ft outside; ground cover 10 ft out (40 CFR 745.85; "
-    "check your local code). Old siding, felt and putty may hold asbestos: test before it is broken (29 CFR 1926.1101)."
-)
-LADDER = (
-    "Ladders 1 out for 4 up and 3 ft past the landing (29 CFR 1926.1053); fall protection at 6 ft, 10 ft on scaffolds "
-    "(1926.501, .451). Keep off power lines: 10 ft, 3 ft when insulated under 300 V (.451(f)(6))."
-)
-WIND = "Wind above 20 mph stops sheets on ladders (common practice)."
-
-
-def wall_cautions(ctx: Context) -> tuple[str, ...]:
-    """Return the cautions of work on this wall that depend on the house's age."""
-    old = ctx.survey.year_built is None or ctx.survey.year_built < 1978
-    return (LEAD_TEAR,) if old else ()
-
 
 class TearOff(Detail):
     """Old layers off down to the sheathing, never more than can be dried in before rain."""
@@ -60,7 +40,6 @@ class TearOff(Detail):
             [("tear-off", max(area, 0.1))],
             pieces,
             exposes=(place.id,),
-            cautions=(*wall_cautions(ctx), BRACING, LADDER),
             reason="takes material off; puts none on",
         )
 
@@ -181,7 +160,6 @@ class Courses(Detail):
                 needs=last,
                 limits=limits_of(sheet),
                 covers=(place.id,),
-                cautions=(LADDER, WIND) if top > 1.8 else (WIND,),
             )
             last = (f"course-{n}",)
         yield step(

@@ -15,7 +15,6 @@ from shapely.geometry.base import BaseGeometry
 
 from lapwright.details.base import PHASE_GAP, Check, Claim, Context, Piece, Place, RunClaim, Step
 from lapwright.details.bays import blockers
-from lapwright.details.fields import LADDER
 from lapwright.details.gap import Gap
 from lapwright.details.holes import holes_in
 from lapwright.details.places import edges_of
@@ -187,7 +186,6 @@ class Furring(Gap):
                 [("furring", meters)],
                 pieces,
                 needs=("inlets", *done),
-                cautions=(LADDER, "Screws into hidden wire or pipe: find them first, off where in doubt."),
             )
         yield from self.screen_steps(place, ctx, pieces, "outlet", ("strips",))
 

@@ -31,7 +31,6 @@ from lapwright.details.base import (
     Step,
 )
 from lapwright.details.bays import NARROW_M, Bay, Blocker, attachment_shape, bays, blockers, gap_area, joined
-from lapwright.details.fields import LADDER
 from lapwright.details.runs import SHORTEST_M, Line, along, free_runs, inside_of, left_over, span_on, wall_of
 from lapwright.details.shapes import IN
 from lapwright.details.work import check, face_length, of_step, say, step
@@ -214,7 +213,6 @@ class Gap(Detail):
             [("screen", max(meters, 0.05))],
             pieces,
             needs=needs,
-            cautions=(LADDER,),
         )
 
     def screen_checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
@@ -301,7 +299,6 @@ class Mat(Gap):
                 [("mat", max(area, 0.05))],
                 mine,
                 needs=last,
-                cautions=(LADDER,),
             )
             last = (f"course-{n}",)
         yield from self.screen_steps(place, ctx, pieces, "outlet", last)

@@ -31,7 +31,6 @@ from lapwright.details.base import (
     Step,
     TieClaim,
 )
-from lapwright.details.fields import LADDER
 from lapwright.details.shapes import IN, limits_of, one
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.geometry import box, merged
@@ -113,8 +112,7 @@ class DeckLedger(Detail):
                    [("strip", face_length(of_step(pieces, place, "strips")))], pieces, limits=limits_of(sheet))  # fmt: skip
         yield step(ctx, place, self.name, "flashing", f"Flashing over the ledger {item.id}: upper leg on the wall under the course to come, "
                    "lip past the ledger's face, ends 1 in past it.",
-                   [("flashing", wide)], pieces, needs=("strips",),
-                   cautions=("Never hang a ledger from veneer; keep it propped while it is loose (IRC R507; check your local code).",))  # fmt: skip
+                   [("flashing", wide)], pieces, needs=("strips",))  # fmt: skip
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
         item = attached(place)
@@ -155,10 +153,10 @@ class BellyBand(Detail):
         yield step(ctx, place, self.name, "flashing",
                    f"Slit the course {say(ctx, ctx.setting(self, 'slit_up'))} above the band {item.id} (top at {say(ctx, item.start[1])}); tuck the "
                    "upper leg of the Z flashing 2 in under the flap, roll the flap down; lower edge open.",
-                   [("flashing", wide)], pieces, needs=(f"{zone_id(place)}/barrier/done",), cautions=(LADDER,))  # fmt: skip
+                   [("flashing", wide)], pieces, needs=(f"{zone_id(place)}/barrier/done",))  # fmt: skip
         yield step(ctx, place, self.name, "band", f"Band {item.id} back on over barrier and gap, {say(ctx, wide)} in "
                    f"{len(of_step(pieces, place, 'band'))} lengths; joints beveled, backs primed.",
-                   [("trim", wide)], pieces, needs=("flashing",), cautions=(LADDER,))  # fmt: skip
+                   [("trim", wide)], pieces, needs=("flashing",))  # fmt: skip
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
         item = attached(place)
@@ -208,20 +206,15 @@ class Chimney(Detail):
         item = attached(place)
         assert item.polygon is not None
         _, y0, _, y1 = item.polygon.bounds
-        masonry = (
-            "Old masonry: freeze and thaw; do not wrap it or insulate against it without a specialist.",
-            "Flue inside: membrane and foam keep the clearance of the chimney's listing or code; licensed technician (IRC R1003.18; "
-            "check your local code).",
-        )  # fmt: skip
         yield step(ctx, place, self.name, "strips", f"Brush and prime the sides of {item.id}, {say(ctx, y1 - y0)} high; strips on the boards, turned "
                    "2 in onto the masonry with a slack fold; roll.",
-                   [("strip", face_length(of_step(pieces, place, "strips")))], pieces, cautions=(LADDER, *masonry))  # fmt: skip
+                   [("strip", face_length(of_step(pieces, place, "strips")))], pieces)  # fmt: skip
         if of_step(pieces, place, "flashing"):
             yield step(ctx, place, self.name, "flashing", f"Flashing over the top of {item.id} on the wall, sloped out, ends 1 in past it, upper leg "
                        "under the course to come.", [("flashing", face_length(of_step(pieces, place, "flashing")))], pieces,
-                       needs=("strips",), cautions=(LADDER,))  # fmt: skip
+                       needs=("strips",))  # fmt: skip
         yield step(ctx, place, self.name, "sealant", f"Backer rod and sealant between siding and {item.id}, both sides, {say(ctx, 2 * (y1 - y0))}.",
-                   [("sealant", 2 * (y1 - y0))], pieces, limits=limits_of(ctx.catalog["sealant"]), cautions=(LADDER,))  # fmt: skip
+                   [("sealant", 2 * (y1 - y0))], pieces, limits=limits_of(ctx.catalog["sealant"]))  # fmt: skip
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
         item = attached(place)

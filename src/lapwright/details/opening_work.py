@@ -13,13 +13,6 @@ from lapwright.survey.model import Opening
 if TYPE_CHECKING:
     from lapwright.details.openings import OpeningDetail
 
-HEAVY_KG = 45.0  # over 100 lb: two people (common practice)
-LEAD = (
-    "House from before 1978: treat paint as lead. Certified firm for any window replacement; ground cover 10 ft out, "
-    "openings within 20 ft shut, no torch, no bare grinder (40 CFR 745.85; check your local code)."
-)
-GUARD = "No open hole or missing guard overnight; one working bedroom window (egress) each night."
-
 
 def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Step]:
     """Yield the steps of one opening in the order of its state."""
@@ -30,7 +23,6 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
     at = f"{opening.id} ({size}, sill {say(ctx, sill)} above the line)"
     sheet = ctx.product(place, "barrier", "self-adhered-sheet")
     film, sealant = ctx.catalog["liquid-flashing"], ctx.catalog["sealant"]
-    lead = (LEAD,) if ctx.survey.year_built is None or ctx.survey.year_built < 1978 else ()
     wall = f"{place.face.id}/{place.zone.id if place.zone else 'main'}"
 
     def make(name: str, action: str, tasks: list[tuple[str, float]], **more: object) -> Step:
@@ -46,7 +38,7 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
     if detail.state != "after" and place.zone is not None and place.zone.decision == "remove":
         needs = (f"{wall}/tear-off/tear-off",)
     reason = "" if of_step(pieces, place, "prepare") else "prepares the rough opening; no material"
-    yield make("prepare", first, [("opening", 0.5)], needs=needs, cautions=lead, reason=reason, exposes=(place.id,))
+    yield make("prepare", first, [("opening", 0.5)], needs=needs, reason=reason, exposes=(place.id,))
     last = "prepare"
     for name, text in _strip_texts(detail, ctx, opening, pieces, place):
         mine = of_step(pieces, place, name)
@@ -66,15 +58,12 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
             yield make(name, text, [("strip", face_length(mine))], needs=(last,), limits=limits_of(sheet))
         last = name
     if of_step(pieces, place, "unit"):
-        heavy = opening.weight_kg is not None and opening.weight_kg > HEAVY_KG
-        warn = (*lead, GUARD, *(("Over 100 lb: two people lift.",) if heavy else ()))
         yield make(
             "unit",
             f"Set the unit in {at}: plumb, level, shimmed; bed sides and head in sealant, bottom flange dry.",
             [("unit", 1.0)],
             needs=(last,),
             covers=(place.id,),
-            cautions=warn,
         )
         last = "unit"
     if of_step(pieces, place, "tapes"):

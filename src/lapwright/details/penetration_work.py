@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from lapwright.details.base import Check, Limits, Piece, Step
-from lapwright.details.fields import LADDER
 from lapwright.details.penetration_case import Spot, carries, is_round, new_face_m
 from lapwright.details.runs import torn_off, wall_of
 from lapwright.details.shapes import limits_of
@@ -14,54 +13,6 @@ from lapwright.details.work import check, face_length, of_step, say, step
 
 if TYPE_CHECKING:
     from lapwright.details.penetrations import PenetrationDetail
-
-REACH_M = 1.8  # above this it is ladder work: common practice
-NEW_FACE = "Clearances count from the new face, not the old one; utility and gas code decide (check your local code)."
-CAUTIONS: dict[str, tuple[str, ...]] = {
-    "dryer": (
-        "Dryer duct: smooth metal to the outdoors, hood with a damper, no screen and no screws into the air way "
-        "(IRC M1502; check your local code).",
-    ),
-    "bath": ("Exhaust air ends outdoors, never in the wall or soffit, 3 ft off openings (IRC M1504.3; check your local code).",),
-    "kitchen": ("Kitchen exhaust is greasy: metal duct to the outdoors, damper, no screen (IRC M1503; check your local code).",),
-    "intake": (
-        "An intake is never wrapped, screened finer than it was, or shut, also not for a day with the appliance on. " + NEW_FACE,
-    ),
-    "hot": (
-        "Hot vent: never wrap it; sheet, foam and wood stay off it by the clearance of its listing. Appliance off and cold; a "
-        "licensed person moves or extends it. " + NEW_FACE,
-        "A tighter house can pull flue gas indoors: combustion test by a licensed technician and CO alarms before the house is "
-        "closed up.",
-    ),
-    "gas": (
-        "Gas: do not pry, cut or hang on the pipe; a licensed person moves it. Relief vents and regulators are never covered. "
-        "Smell of gas: out, no switch, call the utility. " + NEW_FACE,
-    ),
-    "power": (
-        "Treat wires as live: breaker off, tested and tagged; service wires stay live with the main off and belong to the utility. "
-        "Ladders that do not conduct (29 CFR 1926.1053).",
-    ),
-    "water": ("Shut off and drain before anything is unscrewed; hold the pipe with a second wrench.",),
-    "cooling": ("Refrigerant lines stay shut: a licensed technician opens or moves them.",),
-    "plumbing": ("A plumbing vent stays open while it is worked on: sewer gas. " + NEW_FACE,),
-    "signal": (),
-    "": (),
-}
-METER = "Never wrap a meter, regulator or its relief vent; only the utility breaks its seal or moves it. " + NEW_FACE
-NO_GUESS = "The survey does not say what runs in it: find out before you cut, pry or drive a screw near it."
-
-
-def cautions(o: Spot) -> tuple[str, ...]:
-    """Return what can hurt somebody at this penetration."""
-    kind = carries(o.thing.through)
-    said = list(CAUTIONS[kind])
-    if o.place.sort == "meter":
-        said.insert(0, METER)
-    elif not kind and o.place.sort in ("pipe", "duct", "bundle"):
-        said.append(NO_GUESS)
-    if o.box[3] > REACH_M:
-        said.append(LADDER)
-    return tuple(said)
 
 
 def called(o: Spot) -> str:
@@ -121,14 +72,13 @@ def _before(o: Spot, name: str) -> str:
 
 def penetration_steps(detail: PenetrationDetail, o: Spot, pieces: Sequence[Piece]) -> Iterator[Step]:
     """Yield the steps of one penetration, first those before the courses."""
-    warn = cautions(o)
     place, ctx, name = o.place, o.ctx, detail.name
 
     def make(
         step_name: str, action: str, tasks: list[tuple[str, float]], needs: tuple[str, ...], limits: Limits | None = None,
         wait_h: float = 0.0, reason: str = "",
     ) -> Step:  # fmt: skip
-        return step(ctx, place, name, step_name, action, tasks, pieces, needs, limits, wait_h, cautions=warn, reason=reason)
+        return step(ctx, place, name, step_name, action, tasks, pieces, needs, limits, wait_h, reason=reason)
 
     yield make("prepare", _before(o, name), [("penetration", 0.5)], torn_off(place), reason="prepares the place; no material")
     last: tuple[str, ...] = ("prepare", f"{wall_of(place)}/barrier/done")

@@ -33,7 +33,6 @@ from lapwright.details.base import (
     TieClaim,
 )
 from lapwright.details.bays import ROOF_M
-from lapwright.details.fields import LADDER
 from lapwright.details.shapes import IN, limits_of
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.findings import Finding, Where
@@ -190,17 +189,17 @@ class RoofAgainstWall(Detail):
                        [("strip", face_length(of_step(pieces, place, "sides")))], pieces, limits=limits_of(sheet))  # fmt: skip
         yield step(ctx, place, self.name, "strip", f"Strip on {place.face.id} along the top of {item.id}, {say(ctx, length)}, from "
                    f"{say(ctx, min(line[0][1], line[1][1]))} to {say(ctx, max(line[0][1], line[1][1]))} above the line; roll.",
-                   [("strip", length)], pieces, limits=limits_of(sheet), cautions=(LADDER,))  # fmt: skip
+                   [("strip", length)], pieces, limits=limits_of(sheet))  # fmt: skip
         if kick:
             yield step(ctx, place, self.name, "kick-out", f"Kick-out at the low end of {item.id}: {say(ctx, float(kick[0].facts['height_m']))} "
                        "upstand against the wall, lip into the gutter, one piece, before the first flashing above it.",
-                       [("bend", 1.0)], pieces, needs=(last,), cautions=(LADDER,))  # fmt: skip
+                       [("bend", 1.0)], pieces, needs=(last,))  # fmt: skip
             last = "kick-out"
         what = (f"{len(metal)} step flashings up the slope of {item.id}, low end first, each 2 in over the one below"
                 if abs(slope_deg(line)) > LEVEL_DEG
                 else f"Sidewall flashing along {item.id}, {len(metal)} lengths, 4 in laps in sealant")  # fmt: skip
         yield step(ctx, place, self.name, "flashing", f"{what}; legs 4 in up and out, behind the courses to come.",
-                   [("flashing", length)], pieces, needs=(last,), cautions=(LADDER,))  # fmt: skip
+                   [("flashing", length)], pieces, needs=(last,))  # fmt: skip
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
         item = attached(place)

@@ -28,7 +28,6 @@ from lapwright.details.base import (
     Step,
     TieClaim,
 )
-from lapwright.details.fields import LADDER
 from lapwright.details.opening_case import at_origin
 from lapwright.details.runs import (
     Line,
@@ -48,7 +47,6 @@ from lapwright.findings import Finding, Where
 from lapwright.geometry import box, merged, polygons, quad
 
 RETRY_M = 6 * IN  # a gap shorter than this is left to the patch at the peak or to film
-INTAKE = "Never close an attic intake: vents in the soffit and the way of the air over the top plate stay open."
 
 
 class Top(Detail):
@@ -204,7 +202,6 @@ class Top(Detail):
             pieces,
             needs=needs,
             limits=limits_of(product),
-            cautions=(LADDER,),
             reason="" if mine else "no strip fits here; film closes it",
         )
         film = of_step(pieces, place, "film")
@@ -222,7 +219,6 @@ class Top(Detail):
                 needs=("strip",),
                 limits=limits_of(wet),
                 wait_h=wet.number("skin_h") or 0.0,
-                cautions=(LADDER,),
             )
 
 
@@ -256,7 +252,6 @@ class EaveOpened(EaveOpen):
             "Write down what comes to light.",
             [("trim", _length(place))],
             [],
-            cautions=(LADDER, INTAKE),
             reason="takes boards down; puts none on",
         )
         how = ", slit at each rafter and film in the slits"
@@ -270,7 +265,6 @@ class EaveOpened(EaveOpen):
             [("trim", _length(place))],
             [],
             needs=("strip",),
-            cautions=(LADDER, INTAKE),
             reason="the old boards go back; nothing new",
         )
 
@@ -309,7 +303,6 @@ class EaveClosed(Top):
             "whether the soffit feeds the attic; photograph.",
             [("check", 2.0)],
             [],
-            cautions=(LADDER, INTAKE),
             reason="looks and photographs; no material",
         )
         yield from self._strip_steps(place, ctx, pieces, "", ("probe", f"{wall_of(place)}/barrier/done"))
