@@ -169,7 +169,7 @@ def test_two_sheets_meet_shingled() -> None:
     assert min(x.got_m for x in found if x.asked_m) >= R703_2_UPPER_OVER_LOWER
 
 
-@pytest.mark.parametrize("seed", range(100, 100 + 6 * SOAK))
+@pytest.mark.parametrize("seed", range(100, 100 + 4 * SOAK))
 def test_random_kept_parts_leave_no_reverse_lap_at_their_joint(seed: int) -> None:
     """Along every joint: what lies over at the joint's upper side comes from above (felt over strip over course)."""
     made = random_house(seed)
@@ -218,7 +218,7 @@ def test_water_at_joints_under_a_rake_gets_out() -> None:
 
 def test_a_window_close_to_the_joint_makes_no_ring_of_laps() -> None:
     for state in ("before", "after", "kept", "insert"):
-        for near in (0.3, 0.6, 1.0):
+        for near in (0.3, 0.7):
             outline, area = rect(0, 0, 30, 18), rect(0, 0, 12, 6)
             zones = (
                 Zone("new", "a", outline.difference(area), "remove", "new"),

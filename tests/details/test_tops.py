@@ -48,7 +48,7 @@ def test_every_top_is_closed_and_every_order_makes_a_stack() -> None:
     assert rings_broken(made) == []
 
 
-@pytest.mark.parametrize("seed", range(6 * SOAK))
+@pytest.mark.parametrize("seed", range(4 * SOAK))
 def test_random_houses_are_closed_at_the_top(seed: int) -> None:
     made = random_house(seed)
     assert bare_tops(made, seed) == []
@@ -85,7 +85,7 @@ def test_the_strip_lies_over_the_last_course_by_two_inches_at_least() -> None:
 
 
 def test_no_course_lap_near_the_top_of_a_plain_wall() -> None:
-    for height in (9, 10, 12, 14, 14.5, 18.25):
+    for height in (5.375, 9, 10, 12, 14.5, 18.25):
         made = plan([face("a", 0, rect(0, 0, 20, height), None, None)], closed=False)
         tops = sorted(
             {round(p.facts["top_m"], 4) for p in made.layout.pieces if p.role == "course" and p.layer == "barrier"}
