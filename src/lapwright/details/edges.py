@@ -19,9 +19,14 @@ from lapwright.details.base import (
     Step,
     TieClaim,
 )
+from lapwright.details.runs import left_over
 from lapwright.details.shapes import IN, limits_of
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.geometry import box
+
+
+def _shifted(off: tuple[tuple[float, float], ...], by: float) -> tuple[tuple[float, float], ...]:
+    return tuple((a + by, b + by) for a, b in off)
 
 
 class Base(Detail):
@@ -51,52 +56,54 @@ class Base(Detail):
             for o in place.face.openings
             if o.box[1] < start[1] + 12 * IN
         )
-        yield RunClaim(
-            key=f"{place.id}/strip",
-            place=place.id,
-            role="base-strip",
-            layer="strip",
-            product=product,
-            surface=place.face.id,
-            start=start,
-            end=end,
-            low=0.0,
-            high=wide,
-            phase=PHASE_BEFORE,
-            step=f"{place.id}/strip",
-            rank=1,
-            legs=(("under", s["strip_under"], 90.0),),
-            max_m=(sheet.number("hold_length_m") or 7.6),
-            lap_m=s["lap"],
-            off=off,
-        )
         low_sills = tuple(  # a sill strip that hangs down to the foot lies over the flashing, whenever it was set
             f"{place.face.id}/{o.id}/{part}"
             for o in place.face.openings
             if o.box[1] < start[1] + 12 * IN
             for part in ("sill-strip", "corner-film")
         ) + tuple(f"{place.face.id}/{a.id}/lower-strip" for a in place.face.attachments if a.kind == "deck_ledger")
-        yield RunClaim(
-            key=f"{place.id}/flashing",
-            place=place.id,
-            role="base-flashing",
-            layer="flashing",
-            product="base-flashing",
-            surface=place.face.id,
-            start=start,
-            end=end,
-            low=0.0,
-            high=s["flashing_up"],
-            phase=PHASE_BARRIER - 10,
-            step=f"{place.id}/flashing",
-            rank=2,
-            held="fastened",
-            legs=(("under", s["flashing_out"], 80.0),),
-            lap_m=4 * IN,
-            off=off,
-            under=low_sills,
-            facts={"slope_deg": 10.0, "drip": True},
-        )
+        runs = list(self._stretches(place, max(s["strip_up"], s["flashing_up"])))
+        for name, a, b in runs:
+            yield RunClaim(
+                key=f"{place.id}/strip{name}",
+                place=place.id,
+                role="base-strip",
+                layer="strip",
+                product=product,
+                surface=place.face.id,
+                start=a,
+                end=b,
+                low=0.0,
+                high=wide,
+                phase=PHASE_BEFORE,
+                step=f"{place.id}/strip",
+                rank=1,
+                legs=(("under", s["strip_under"], 90.0),),
+                max_m=(sheet.number("hold_length_m") or 7.6),
+                lap_m=s["lap"],
+                off=_shifted(off, start[0] - a[0]),
+            )
+            yield RunClaim(
+                key=f"{place.id}/flashing{name}",
+                place=place.id,
+                role="base-flashing",
+                layer="flashing",
+                product="base-flashing",
+                surface=place.face.id,
+                start=a,
+                end=b,
+                low=0.0,
+                high=s["flashing_up"],
+                phase=PHASE_BARRIER - 10,
+                step=f"{place.id}/flashing",
+                rank=2,
+                held="fastened",
+                legs=(("under", s["flashing_out"], 80.0),),
+                lap_m=4 * IN,
+                off=_shifted(off, start[0] - a[0]),
+                under=low_sills,
+                facts={"slope_deg": 10.0, "drip": True},
+            )
         yield ClearClaim(
             place.id,
             place.face.id,
@@ -121,11 +128,23 @@ class Base(Detail):
             (zone, "foundation"),
             place.face.id,
             (start, end),
-            ("field", f"{place.id}/flashing"),
-            (f"{place.id}/strip",),
+            ("field", *(f"{place.id}/flashing{name}" for name, _, _ in runs)),
+            tuple(f"{place.id}/strip{name}" for name, _, _ in runs),
             None,
             None,
         )
+
+    @staticmethod
+    def _stretches(place: Place, up: float) -> Iterator[tuple[str, tuple[float, float], tuple[float, float]]]:
+        """Yield (name, start, end) of the foot between doors whose sills lie lower than `up` above it; the first has no name."""
+        assert place.line is not None
+        start, end = place.line
+        if abs(end[1] - start[1]) > 1e-6:
+            yield "", start, end
+            return
+        doors = [(o.box[0], o.box[2]) for o in place.face.openings if o.box[1] < start[1] + up - 1e-6]
+        for n, (a, b) in enumerate(left_over((start[0], end[0]), doors, 1 * IN)):
+            yield ("" if n == 0 else f"-{round(a / IN)}"), (a, start[1]), (b, start[1])
 
     def steps(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Step]:
         strip, metal = of_step(pieces, place, "strip"), of_step(pieces, place, "flashing")
