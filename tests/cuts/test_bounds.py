@@ -114,7 +114,7 @@ def test_strips_alone_have_the_bound_of_the_program_with_every_pattern_written_o
     a = -np.array(ways, dtype=float).T
     direct = linprog(np.ones(len(ways)), A_ub=a, b_ub=-np.array(asked), method="highs")
     flats = [(shapely.box(0, 0, length, h / 1000), [False]) for h, length in strips]
-    assert bar_bound(items_of(flats), W) == pytest.approx(direct.fun, rel=3e-4)
+    assert direct.fun * (1 - 1e-3) <= bar_bound(items_of(flats), W) <= direct.fun + 1e-6
 
 
 def test_strips_that_may_be_turned_get_the_better_of_both_ways_in_the_written_out_program() -> None:
@@ -127,7 +127,7 @@ def test_strips_that_may_be_turned_get_the_better_of_both_ways_in_the_written_ou
     cost = [1.0] * len(ways) + [0.0, 0.0]
     direct = linprog(cost, A_ub=np.array(columns).T, b_ub=[0.0, 0.0, -count], method="highs")
     flats = [(shapely.box(0, 0, 0.9, 0.4), [False, True]) for _ in range(count)]
-    assert bar_bound(items_of(flats), W) == pytest.approx(direct.fun, rel=3e-4)
+    assert direct.fun * (1 - 1e-3) <= bar_bound(items_of(flats), W) <= direct.fun + 1e-6
 
 
 def test_a_strip_longer_than_the_window_does_not_count_as_lying_in_it() -> None:

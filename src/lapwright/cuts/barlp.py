@@ -15,12 +15,12 @@ from lapwright.cuts.solver import quiet_highs
 Floats = NDArray[np.float64]
 EPS = 1e-9
 ROUNDS = 60  # rounds of column generation; the bound holds at any stop
-CLOSE = 2e-4  # stop when bound and program differ by less than this part
+CLOSE = 5e-4  # stop when bound and program differ by less than this part
 PATTERNS = 40  # patterns added a round
 PULL = 0.5  # how far prices are drawn towards the best ones so far
 # Heights are counted in whole steps, bars rounded down and rooms up; the coarsest step that loses little is used.
 STEPS_M = (0.0127, 0.01, 0.00635, 0.005, 0.003175, 0.0025, 0.002, 0.0015875, 0.001)
-LOSS = 1e-3
+LOSS = 2e-3  # of the width, on average
 
 
 def bar_bound(items: Sequence[Item], width_m: float) -> float:
@@ -43,6 +43,9 @@ class BarProgram:
         guest[[bar for _, bar, _ in p.open]] = False
         rooms = [Room(width_m, guest), *p.rooms, *(r for _, _, rs in p.open for r in rs)]
         self.caps = np.array([max(0, math.ceil(r.height / self.step - 0.01)) for r in rooms])
+        # the whole width is the highest of all; the table is worked out from high rooms to low ones
+        self.by_cap = np.argsort(-self.caps, kind="stable")
+        self.live = [int((self.caps >= c).sum()) for c in range(int(self.caps[0]) + 1)]
         allowed = np.array([r.allowed for r in rooms])
         keys: dict[tuple[object, ...], int] = {}
         down = [max(1, math.floor(b.height / self.step + 0.01)) for b in p.bars]
@@ -137,22 +140,31 @@ class BarProgram:
         return best
 
     def _table(self, prices: Floats) -> tuple[Floats, Floats]:
-        """Worth of every room by height in steps, and what it would pay for a bar of each height."""
+        """Worth of every room filled up to every step, and what it would pay for a bar of each height.
+
+        The worths of a room above its own height are left at 0.
+        """
         offers = np.full((len(self.caps), len(self.distinct)), -1.0)
         for k in np.flatnonzero(prices):
             column = offers[:, self.group[k]]
             np.maximum(column, np.where(self.allowed[:, k], prices[k], -1.0), out=column)
-        top = int(self.caps.max())
-        table = np.zeros((top + 1, len(self.caps)))
+        # a bar that pays no more than a lower one is never wanted
+        lower = np.maximum.accumulate(offers, axis=1)
+        offers[:, 1:][offers[:, 1:] <= lower[:, :-1]] = -1.0
         used = np.flatnonzero((offers > 0).any(axis=0))
-        sizes, paid = self.distinct[used], np.ascontiguousarray(offers[:, used].T)
-        for c in range(1, top + 1):
-            fits = sizes <= c
-            n = int(np.count_nonzero(fits))  # sizes are ascending
-            table[c] = table[c - 1]
+        sizes = self.distinct[used]
+        paid = np.ascontiguousarray(offers[self.by_cap][:, used].T)
+        table = np.zeros((int(self.caps[0]) + 1, len(self.caps)))
+        for c in range(1, len(table)):
+            live = self.live[c]  # rooms at least that high
+            n = int(np.searchsorted(sizes, c, side="right"))
+            row = table[c, :live]
+            row[:] = table[c - 1, :live]
             if n:
-                np.maximum(table[c], (table[c - sizes[:n]] + paid[:n]).max(axis=0), out=table[c])
-        return table, offers
+                np.maximum(row, (table[c - sizes[:n], :live] + paid[:n, :live]).max(axis=0), out=row)
+        out = np.empty_like(table)
+        out[:, self.by_cap] = table
+        return out, offers
 
     def _proved(self, prices: Floats, table: Floats) -> float:
         """Bound from any prices (weak duality), after scaling them so that no pattern is worth more than its cost."""

@@ -14,6 +14,7 @@ host's end have no such limit. Pieces that may be turned are split between both 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -145,13 +146,16 @@ def _need(way: Sections) -> float:
 def _hosts(wide: Sequence[Item], needs: set[float], width_m: float) -> list[_Host]:
     """All slices of the wide pieces. A tip is a slice at an end that a piece of half the width could lie beside."""
     out: list[_Host] = []
+    half = width_m / 2
     for n, item in enumerate(wide):
         way = item.ways[0]
-        runs = {h: way.runs(h, width_m) for h in needs}
-        half = way.runs(width_m / 2, width_m)
+        # rooms have few heights: what needs more than one of them needs at least the next
+        levels = sorted({max((width_m - s.extent_m, *s.gaps)) for s in way.slices})
+        runs = [way.runs(h, width_m) for h in levels] + [[0.0] * len(way.slices)]
+        at = {h: runs[bisect_left(levels, h - 1e-6)] for h in (*needs, half)}
         for k, s in enumerate(way.slices):
-            tip = half[k] == math.inf and s.extent_m <= width_m / 2
-            out.append(_Host(s, n, item.count, {h: r[k] for h, r in runs.items()}, tip))
+            tip = at[half][k] == math.inf and s.extent_m <= half
+            out.append(_Host(s, n, item.count, {h: at[h][k] for h in needs}, tip))
     return out
 
 
@@ -186,13 +190,15 @@ def _add_rooms(
     small = np.ones(len(bars), dtype=bool)
     small[[*tips.values(), *own.values()]] = False
     least = float(height.min()) if len(bars) else math.inf
+    needs = sorted({b.need for b in bars})
+    which = np.array([bisect_left(needs, b.need) for b in bars], dtype=int)
     together: dict[tuple[float, bytes], Room] = {}
     for k, host in enumerate(hosts):
         if host.tip:
             continue
         rooms = []
-        long = np.array([host.runs[b.need] for b in bars]) >= whole - 1e-6
-        beside = small & long
+        runs = np.array([host.runs[h] for h in needs])
+        beside = small & (runs[which] >= whole - 1e-6)
         for others in (tips, own) if k in own else (tips,):
             for j, bar in others.items():
                 beside[bar] = meets[k, j]

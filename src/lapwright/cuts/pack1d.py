@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -108,10 +109,17 @@ def pack_bins(sizes: Sequence[int], capacity: int, effort: int = 6) -> Bins:
     for i, s in enumerate(sizes):
         if not 0 < s <= capacity:
             raise ValueError(f"size {i} is {s}, not in 1..{capacity}")
+    order = sorted(range(len(sizes)), key=lambda i: (-sizes[i], i))
+    found = _packed(tuple(sizes[i] for i in order), capacity, effort)
+    return _done([[order[k] for k in b] for b in found.bins], found.bound)
+
+
+@lru_cache(maxsize=64)  # a bound asks for what the packing has just found out
+def _packed(sizes: tuple[int, ...], capacity: int, effort: int) -> Bins:
     if not sizes:
         return Bins((), 0)
     scale = math.gcd(capacity, *sizes)
-    sizes, capacity = [s // scale for s in sizes], capacity // scale
+    sizes, capacity = tuple(s // scale for s in sizes), capacity // scale
     bins = best_fit_decreasing(sizes, capacity)
     bound = max(l2_bound(sizes, capacity), dual_bound(sizes, capacity))
     if len(bins) > bound:
