@@ -55,7 +55,8 @@ def path_data(rings: Iterable[Sequence[XY]], closed: bool) -> str:
     >>> path_data([[(0, -0.001), (10.5, 3.257)]], True)
     'M0 0L10.5 3.26Z'
     """
-    form, flat = [], []
+    form: list[str] = []
+    flat: list[float] = []
     for ring in rings:
         form.append("M" + "L".join(["%.2f %.2f"] * len(ring)) + ("Z" if closed else ""))
         for point in ring:
@@ -155,7 +156,8 @@ class Canvas:
         x0, y0, x1, y1 = boxes.T[:, :, None]
         low_x, low_y, high_x, high_y = self._boxes[: self._count].T
         meet: NDArray[Any] = (x0 < high_x) & (low_x < x1) & (y0 < high_y) & (low_y < y1)
-        return ~meet.any(axis=1)
+        taken: NDArray[np.bool_] = np.any(meet, axis=1)
+        return ~taken
 
     def take(self, box: Box) -> None:
         """Keep a box free of other words."""
