@@ -10,7 +10,7 @@ from lapwright.cuts.bars import items_of
 from lapwright.cuts.model import Bound
 from lapwright.cuts.pack1d import dual_bound, l2_bound, pack_bins
 from lapwright.cuts.sections import Sections, sections
-from lapwright.cuts.shapes import UNIT_M, Shape, along, fitting
+from lapwright.cuts.shapes import UNIT_M, Shape, fitting
 from lapwright.cuts.stockroom import Kind, Unit
 
 SAME_M = 1e-3  # drawn and bound within 1 mm count as equal
@@ -31,7 +31,7 @@ def bound(kind: Kind, shapes: Sequence[Shape], units: Sequence[Unit], layout_m: 
     used = [u for u in units if u.used]
     drawn_m = math.fsum((u.end - kind.kerf) * UNIT_M for u in used)
     if kind.form == "length":
-        least_m = math.fsum((along(s, kind.width) - s.kerf) * UNIT_M for s in shapes)
+        least_m = math.fsum((_along(s, kind) - s.kerf) * UNIT_M for s in shapes)
         least_m += math.fsum(p.bounds[2] - p.bounds[0] for u in used for p in u.fixed)
         stock = _units_for(least_m, kind, units)
         if all(not u.on_hand and not u.fixed for u in units):
@@ -43,6 +43,12 @@ def bound(kind: Kind, shapes: Sequence[Shape], units: Sequence[Unit], layout_m: 
     least_m, stock = min(least_m, drawn_m), min(stock, len(used))  # rounding of floats, never more
     proven = drawn_m - least_m <= SAME_M if kind.form == "roll" else len(used) == stock
     return Bound(kind.product, drawn_m, len(used), least_m, stock, layout_m, proven, LEAVES_OUT[kind.form])
+
+
+def _along(shape: Shape, kind: Kind) -> int:
+    """Length along new stock as `lay_lengths` lays it, with kerf; the shorter way on stock of another size."""
+    ways = fitting(shape, kind.length - kind.trim + kind.kerf, kind.width + kind.kerf)
+    return shape.size(ways[0])[0] if ways else min(shape.size(a)[0] for a in shape.angles)
 
 
 def _units_for(least_m: float, kind: Kind, units: Sequence[Unit]) -> int:
@@ -58,7 +64,7 @@ def _units_for(least_m: float, kind: Kind, units: Sequence[Unit]) -> int:
 
 
 def _lengths_for(shapes: Sequence[Shape], kind: Kind, used: int) -> int:
-    sizes = [along(s, kind.width) for s in shapes]
+    sizes = [_along(s, kind) for s in shapes]
     capacity = kind.length - kind.trim + kind.kerf
     if not sizes or max(sizes) > capacity:
         return 0

@@ -9,7 +9,7 @@ from lapwright.catalog.model import Catalog
 from lapwright.cuts import bound as bounding
 from lapwright.cuts.model import Bound, Packing, StockUnit
 from lapwright.cuts.rolls import lay_lengths, lay_rolls
-from lapwright.cuts.shapes import UNIT_M, Shape, fitting, on_grid, shape_of, units
+from lapwright.cuts.shapes import UNIT_M, Shape, across, fitting, on_grid, shape_of, units
 from lapwright.cuts.stockroom import Kind, Unit, built_cuts, kind_of, numbered, on_hand_units, opened_units
 from lapwright.details.base import Cut
 from lapwright.findings import Finding, Where, in_order
@@ -58,6 +58,7 @@ def pack(
             if old is not None:
                 done[i] = replace(
                     cut,
+                    flat=old.flat,  # as it was cut
                     stock=old.stock,
                     along_m=old.along_m,
                     across_m=old.across_m,
@@ -65,12 +66,17 @@ def pack(
                 )
             else:
                 fresh.append(shape_of(i, cut, kind.kerf, kind.turn))
+        if not kind.width:  # lengths whose width the catalog leaves out are as wide as their widest piece
+            kind = replace(kind, width=max((across(s) for s in fresh), default=0))
         units_ = opened_units(kind, scope, built) + on_hand_units(kind, scope)
         good, bad = _sorted_out(fresh, kind, units_)
         findings += bad
         lay = lay_lengths if kind.form == "length" else lay_rolls
         new = lay(good, kind, units_)
         numbered(new, name, {u.id for u in units_})
+        laid = [lie.shape for unit in (*units_, *new) for lie in unit.lies]
+        there = {s.index for s in laid}  # the one unit that would take a piece may be full
+        findings += [_misfit(s, kind) for s in good if s.index not in there]
         rows = [u for u in [*units_, *new] if u.used or u.row is not None]
         for unit in rows:
             stock.append(_row(unit, kind))
@@ -85,7 +91,6 @@ def pack(
                     turned_deg=lie.degrees,
                 )
         if rows:
-            laid = [lie.shape for unit in rows for lie in unit.lies]
             every = [*units_, *new]
             bounds.append(bounding.bound(kind, laid, every, (layout_bounds or {}).get(name)))
     return Packing(
@@ -112,8 +117,10 @@ def _sorted_out(
     shapes: Sequence[Shape], kind: Kind, have: Sequence[Unit]
 ) -> tuple[list[Shape], list[Finding]]:
     """Split the shapes into those that fit new stock or one unit at hand, and findings for the others."""
-    width = kind.width + kind.kerf if kind.width else max((max(s.w, s.h) for s in shapes), default=0)
-    stock = [(kind.length - kind.trim + kind.kerf, width), *((u.rest, u.width) for u in have)]
+    stock = [
+        (kind.length - kind.trim + kind.kerf, kind.width + kind.kerf),
+        *((u.rest, u.width) for u in have),
+    ]
     good = [s for s in shapes if any(fitting(s, long, wide) for long, wide in stock)]
     kept = {s.index for s in good}
     return good, [_misfit(s, kind) for s in shapes if s.index not in kept]

@@ -11,7 +11,7 @@ from lapwright.cuts.courses import Block, alone, nested, rows
 from lapwright.cuts.fill import Kinds, fill, kinds_of
 from lapwright.cuts.pack1d import pack_bins
 from lapwright.cuts.region import Region
-from lapwright.cuts.shapes import Shape, angle, fitting
+from lapwright.cuts.shapes import Shape, fitting
 from lapwright.cuts.space import Lie, take_all
 from lapwright.cuts.stockroom import Kind, Unit, free_beside
 from lapwright.cuts.turns import in_order_of_work, subset
@@ -55,12 +55,14 @@ def lay_rolls(shapes: Sequence[Shape], kind: Kind, have: Sequence[Unit]) -> list
 
 def lay_lengths(shapes: Sequence[Shape], kind: Kind, have: Sequence[Unit]) -> list[Unit]:
     """Lay shapes one after another on lengths; `have` is filled in place, new units are returned."""
+    width, longest = kind.width + kind.kerf, kind.length - kind.trim + kind.kerf
     blocks = []
-    for s in shapes:
-        degrees = angle(s, kind.width)
+    for s in _only_there(shapes, have, longest, width):
+        degrees = fitting(s, longest, width)[0]
         blocks.append(Block(s.size(degrees)[0], [Lie(s, 0, 0, degrees)]))
     for unit in have:
-        blocks = _onto(unit, blocks)
+        narrow = [b for b in blocks if b.lies[0].box[3] > unit.width]
+        blocks = narrow + _onto(unit, [b for b in blocks if b.lies[0].box[3] <= unit.width])
     return _units(_bins(blocks, kind), kind)
 
 

@@ -136,16 +136,9 @@ def fitting(shape: Shape, length: int, width: int) -> tuple[int, ...]:
     return tuple(a for a in shape.angles if shape.size(a)[0] <= length and shape.size(a)[1] <= width)
 
 
-def angle(shape: Shape, width: int) -> int:
-    """Return the first turn at which the shape is no wider than `width` (0 = no limit: long side along)."""
-    if not width:
-        return 90 if 90 in shape.angles and shape.h > shape.w else 0
-    return next((a for a in shape.angles if shape.size(a)[1] - shape.kerf <= width), 0)
-
-
-def along(shape: Shape, width: int) -> int:
-    """Return the length along the stock at that turn, with kerf."""
-    return shape.size(angle(shape, width))[0]
+def across(shape: Shape) -> int:
+    """Return the width a shape takes when it lies lengthwise, as far as it may be turned; without kerf."""
+    return min(shape.size(a)[1] for a in shape.angles) - shape.kerf
 
 
 def turn_rect(rect: Rect, w: int, h: int, degrees: int) -> Rect:
