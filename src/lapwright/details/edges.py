@@ -113,6 +113,8 @@ class Base(Detail):
             3.0,
             "no course lap in the splash at the base",
         )
+        if not runs:
+            return  # a door takes all of it: its sill is the tie
         yield LineClaim(
             place.id,
             place.face.id,
@@ -148,6 +150,8 @@ class Base(Detail):
 
     def steps(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Step]:
         strip, metal = of_step(pieces, place, "strip"), of_step(pieces, place, "flashing")
+        if not strip:
+            return
         sheet = ctx.product(place, "barrier", "self-adhered-sheet")
         assert place.line is not None
         torn = (
@@ -180,6 +184,8 @@ class Base(Detail):
         )
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
+        if not of_step(pieces, place, "flashing"):
+            return
         yield check(
             place,
             "flashing",

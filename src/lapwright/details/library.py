@@ -13,7 +13,7 @@ from lapwright.details.gap import Mat
 from lapwright.details.ledgers import BellyBand, Chimney, DeckLedger
 from lapwright.details.openings import UnitAfter, UnitBefore, UnitInsert, UnitKept
 from lapwright.details.penetrations import PENETRATIONS
-from lapwright.details.roofs import RoofAgainstWall, RoofReturn
+from lapwright.details.roofs import EaveOnWall, RoofAgainstWall, RoofReturn
 from lapwright.details.tops import EaveClosed, EaveOpen, EaveOpened, EaveVented, Rake
 
 DETAILS: tuple[Detail, ...] = (
@@ -44,6 +44,7 @@ DETAILS: tuple[Detail, ...] = (
     *PENETRATIONS,
     RoofAgainstWall(),
     RoofReturn(),
+    EaveOnWall(),
     DeckLedger(),
     BellyBand(),
     Chimney(),

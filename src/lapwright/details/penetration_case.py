@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -21,7 +22,8 @@ Box = tuple[float, float, float, float]
 PHASE_PIPE = PHASE_AFTER + 20
 LEAST_M = 2 * IN  # upper over lower at least 2 in: IRC R703.2
 TRIM_M = 1 * IN  # a flange cut narrower than this holds nothing; common practice: 1 in past the edge
-FLAP_M = 1.5 * IN  # a flange of 2 in leaves no more above its slit; the maker sizes it, sheet decides
+FLAP_M = 1.4 * IN  # a flange of 2 in leaves no more above its slit; the maker sizes it, sheet decides
+CHALK_M = {"imperial": 0.5 * IN, "metric": 0.01}  # chalk lines fall on half inches, or centimetres
 SHY_M = 8 * IN  # two penetrations closer than this share the room between them; common practice, no source
 
 # What runs in it, from the survey's free words. The first list that fits wins.
@@ -151,6 +153,7 @@ class Spot:
     thing: Penetration
     room: Room
     s: Mapping[str, float]
+    flap_m: float = LEAST_M  # how much flap has to come down at least
 
     @property
     def face(self) -> str:
@@ -189,15 +192,23 @@ class Spot:
         area = box(x0, y0, x1, y1).intersection(box(a0, b0, a1, b1)).intersection(inside_of(self.place))
         return one(area.difference(self.thing.polygon))
 
+    def slit_at(self, y: float) -> float:
+        """Return the height of the slit next above `y` that lies midway between two chalk heights.
+
+        So no course begins or ends within a hair of it: a lip has 1/4 in at least.
+        """
+        grid = CHALK_M[self.ctx.survey.units]
+        return (math.ceil((y - grid / 2) / grid - 1e-9) + 0.5) * grid
+
     def on_strips(self) -> list[str]:
         """Return the openings on whose strips the collar comes to lie."""
         around_it = grown(self.box, self.room)
         return [o.id for o in self.place.face.openings if _meet(around_it, _strip_box(self.place, o))]
 
     def tucked(self, slit: float) -> bool:
-        """Return whether a flap of the course can come down over the collar: room for 2 in of it above the slit, and
+        """Return whether a flap of the course can come down over the collar: room for enough of it above the slit, and
         no opening's strips in the way (those lie under or over the course by their own rule)."""
-        return not self.on_strips() and self.box[3] + self.room.up - slit >= FLAP_M
+        return not self.on_strips() and self.box[3] + self.room.up - slit >= self.flap_m - 1e-9
 
     def flap(self, poly: Polygon, slit: float) -> float:
         """Return how far the flap of the course comes down over a piece, in metres; 0 where there is none."""
@@ -206,6 +217,31 @@ class Spot:
     def over(self, poly: Polygon, slit: float) -> BaseGeometry:
         """Return where a piece lies over the courses: below the slit, or all of it where no flap can be."""
         return below(poly, slit) if self.tucked(slit) else poly
+
+    def own(self, area: Polygon) -> Polygon:
+        """Return an area cut off halfway to every other penetration: what lies beyond is for its collar."""
+        x0, y0, x1, y1 = self.box
+        far = 100.0
+        for other in self.place.face.penetrations:
+            if other.id == self.thing.id:
+                continue
+            gaps = _gaps(self.box, other.polygon.bounds)
+            side = max(gaps, key=lambda k: gaps[k])
+            half = max(gaps[side] / 2, 0.0)
+            mine = {
+                "left": (x0 - half, -far, far, far), "right": (-far, -far, x1 + half, far),
+                "down": (-far, y0 - half, far, far), "up": (-far, -far, far, y1 + half),
+            }[side]  # fmt: skip
+            area = one(area.intersection(box(*mine)))
+        return area
+
+    def off_sills(self, area: Polygon) -> Polygon:
+        """Return a film's area without what lies just below an opening's sill: film there would seal a drain."""
+        for opening in self.place.face.openings:
+            x0, sill, x1, _ = opening.box
+            left = one(area.difference(box(x0 - LEAST_M, sill - LEAST_M, x1 + LEAST_M, sill)))
+            area = left if left.area > 1e-4 else area
+        return area
 
     def piece(
         self, name: str, role: str, layer: str, product: str | None, parts: list[Polygon], rank: int, step: str,

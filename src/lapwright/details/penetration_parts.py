@@ -39,12 +39,13 @@ def holes(o: Spot, siding: Polygon, barrier: Polygon | None) -> Iterator[Claim]:
         yield HoleClaim(o.place.id, o.face, layer, siding)
 
 
-def clears(o: Spot) -> Iterator[Claim]:
-    """Yield the bands where no lap of the courses may run: a hole and a lap in one place are two chances to leak."""
+def clears(o: Spot, y: float) -> Iterator[Claim]:
+    """Yield the bands where no lap of the courses may run: a hole (up to its slit at `y`) and a lap in one place are two
+    chances to leak."""
     x0, y0, x1, y1 = o.box
     up, side = o.s["course_clear"], o.s["end_lap_clear"]
     yield ClearClaim(
-        o.place.id, o.face, "barrier", box(x0 - up, y0 - up, x1 + up, y1 + up), "course", 0.7,
+        o.place.id, o.face, "barrier", box(x0 - up, y0 - up, x1 + up, max(y1, y) + up), "course", 0.7,
         "course laps stay off penetrations",
     )  # fmt: skip
     yield ClearClaim(
@@ -53,14 +54,17 @@ def clears(o: Spot) -> Iterator[Claim]:
     )  # fmt: skip
 
 
-def tight(o: Spot, board: bool = False) -> Iterator[Claim]:
-    """Yield a warning where the collar (or a board's flashing) finds less than 2 in of wall on a side, or no wall free of an opening's strips."""
+def tight(o: Spot, y: float, board: bool = False) -> Iterator[Claim]:
+    """Yield a warning where a collar or a board's flashing lacks room: 2 in of wall on each side, a flap above the slit
+    at `y`, wall free of an opening's strips."""
     around_it = box(*grown(o.box, o.room))
     whole = one(o.field(*around_it.bounds).union(o.thing.polygon)).area > 0.98 * around_it.area
     strips = o.on_strips()
-    if o.room.least >= LEAST_M - 1e-9 and whole and not strips:
+    if o.room.least >= LEAST_M - 1e-9 and whole and o.tucked(y):
         return
     what = f"There is less than 2 in of wall for the {'board over' if board else 'collar round'} {o.thing.id}."
+    if not strips and not o.tucked(y):
+        what = f"There is no room for a flap over {o.thing.id}: the top edge of what goes round it relies on glue."
     if strips:
         what = f"{o.thing.id} sits on the strips of {', '.join(strips)}: no flap comes down over its {'flashing' if board else 'collar'}, the top edge relies on glue."
     yield Finding(
@@ -103,9 +107,12 @@ def flange(o: Spot, product: str, at: Box, y: float, step: str = "collar") -> It
 
 def head_tape(o: Spot, x0: float, x1: float, top: float, y: float, step: str) -> Iterator[Claim]:
     """Yield tape over an upper edge, half on it and half on the wall above, under the flap."""
+    if not o.tucked(y):
+        yield from glued_top(o, x0, x1, top)
+        return
     tape = o.ctx.catalog["flashing-tape-4"]
     wide = tape.needed("width_m")
-    low = max(top - wide / 2, y + SLIT_M) if o.tucked(y) else top - wide / 2
+    low = max(top - wide / 2, y + SLIT_M)
     area = o.field(x0, low, x1, low + wide)
     if area.is_empty or area.bounds[3] - top < 0.5 * IN:
         return
@@ -114,6 +121,15 @@ def head_tape(o: Spot, x0: float, x1: float, top: float, y: float, step: str) ->
         "head-tape", "head-tape", "tape", tape.id, [area], 30, step, at_origin(area), o.over(area, y), "taped",
         lap_m=min(past, top - low),
     )  # fmt: skip
+
+
+def glued_top(o: Spot, x0: float, x1: float, top: float, name: str = "top-film") -> Iterator[Claim]:
+    """Yield film over an upper edge where no flap can come down over it, 1 in past it on both sides and at its ends."""
+    past = o.ctx.catalog["liquid-flashing"].number("past_edge_m") or 1 * IN
+    area = box(x0 - past, top - past, x1 + past, top + past).intersection(inside_of(o.place))
+    area = o.own(one(area.difference(o.thing.polygon)))
+    if not area.is_empty:
+        yield film(o, name, "top-film", area, 50, "top-film", None, lap_m=0.0)
 
 
 def cut_collar(o: Spot, at: Box, y: float, knife: bool = False) -> Iterator[Claim]:
@@ -133,8 +149,12 @@ def cut_collar(o: Spot, at: Box, y: float, knife: bool = False) -> Iterator[Clai
         "collar", "collar", "strip", o.sheet, [area], 10, "collar", at_origin(area), o.over(area, y),
         "adhered" if o.sticks else "taped", drain="bottom", flap_m=o.flap(area, y), knife=line if knife else [],
     )  # fmt: skip
-    yield from slit(o, y, x0, x1)
-    if not o.sticks:
+    if not o.tucked(y):
+        side = 0.0 if o.sticks else o.ctx.catalog["flashing-tape-4"].needed("width_m") / 2
+        yield from glued_top(o, x0 - side, x1 + side, area.bounds[3])
+    if o.sticks:
+        yield from slit(o, y, x0, x1)
+    else:
         yield from _side_tapes(o, area, y)
     r = o.s["film_reach"]
     ring = one(o.thing.polygon.buffer(r, join_style="mitre").intersection(area).difference(o.thing.polygon))
@@ -142,27 +162,35 @@ def cut_collar(o: Spot, at: Box, y: float, knife: bool = False) -> Iterator[Clai
 
 
 def _side_tapes(o: Spot, area: Polygon, y: float) -> Iterator[Claim]:
-    """Yield the tapes that hold a collar of fastened sheet at its sides; its lower edge stays open."""
+    """Yield the tapes that hold a collar of fastened sheet at its sides, and the slit over collar and tapes.
+
+    Their lower ends stay open; their upper ends go up under the flap with the collar.
+    """
     tape = o.ctx.catalog["flashing-tape-4"]
     half = tape.needed("width_m") / 2
     x0, y0, x1, y1 = area.bounds
-    for side, x in (("left", x0), ("right", x1)):
-        strip = o.field(x - half, y0, x + half, min(y, y1) if o.tucked(y) else y1)
+    ends = [x0, x1]
+    for n, (side, x) in enumerate((("left", x0), ("right", x1))):
+        strip = o.field(x - half, y0, x + half, y1)
         if strip.is_empty:
             continue
-        yield o.piece(f"tape-{side}", "collar-tape", "tape", tape.id, [strip], 15, "collar", at_origin(strip), strip, "taped",
-                      lap_m=1 * IN)  # fmt: skip
+        ends[n] = strip.bounds[2 * n]
+        yield o.piece(f"tape-{side}", "collar-tape", "strip", tape.id, [strip], 15, "collar", at_origin(strip), o.over(strip, y),
+                      "taped", lap_m=1 * IN)  # fmt: skip
+    yield from slit(o, y, ends[0], ends[1])
 
 
 def film(
-    o: Spot, name: str, role: str, area: Polygon, rank: int, step: str, y: float | None, times: float = 1.0
-) -> Claim:
+    o: Spot, name: str, role: str, area: Polygon, rank: int, step: str, y: float | None, times: float = 1.0,
+    lap_m: float = 1 * IN,
+) -> Claim:  # fmt: skip
     """Return liquid film over everything there; `times`: how much more goes onto the thing itself."""
     product = o.ctx.catalog["liquid-flashing"]
+    area = o.off_sills(area)
     wet = area.area * times
     return o.piece(
         name, role, "film", product.id, [area], rank, step, None, area if y is None else o.over(area, y),
-        quantity=(wet * product.needed("film_m") * 1000, "L"), film_area_m2=wet, lap_m=1 * IN,
+        quantity=(wet * product.needed("film_m") * 1000, "L"), film_area_m2=wet, lap_m=lap_m,
     )  # fmt: skip
 
 
@@ -200,7 +228,7 @@ def board(o: Spot, at: Box) -> Iterator[Claim]:
 
 
 def head_flashing(o: Spot, x0: float, x1: float, y: float, out: float) -> Iterator[Claim]:
-    """Yield bent metal over a block or board: its upper leg goes up under the flap through the slit at its fold.
+    """Yield bent metal over a block or board, its upper leg up under the flap of the slit just above its fold.
 
     x0, x1: sides of the block; y: its top; out: its thickness, in metres. It keeps to the room; where that leaves no
     leg there is none (and the place is told to be tight).
@@ -212,14 +240,17 @@ def head_flashing(o: Spot, x0: float, x1: float, y: float, out: float) -> Iterat
         return
     metal = o.ctx.catalog["head-flashing-metal"]
     down = metal.number("leg_down_m") or 0.75 * IN
-    over = o.tucked(y)
+    cut = o.slit_at(y)
     yield RunClaim(
         key=o.key("head-flashing"), place=o.place.id, role="head-flashing", layer="flashing", product=metal.id,
         surface=o.face, start=(left, y), end=(right, y), low=0.0, high=leg, phase=PHASE_PIPE, step=o.key("flashing"),
         rank=45, held="fastened", legs=(("under", out + 0.25 * IN, 80.0), ("under", down, 80.0)), lap_m=4 * IN,
-        over_field=Polygon() if over else box(left, y, right, y + leg),
-        facts={"slope_deg": 10.0, "end_dams": True, "drip": True, "lap_m": 1 * IN},
+        over_field=o.over(box(left, y, right, y + leg), cut),
+        facts={"slope_deg": 10.0, "end_dams": True, "drip": True, "lap_over_m": 0.0},
     )  # fmt: skip
+    yield from slit(o, cut, left, right)
+    if not o.tucked(cut):
+        yield from glued_top(o, left, right, y + leg, "flashing-film")
 
 
 def tie(o: Spot, water: tuple[str, ...], air: tuple[str, ...]) -> Claim:
@@ -249,8 +280,10 @@ def metal_plate(o: Spot, at: Box, y: float) -> Iterator[Claim]:
     yield o.piece("bed", "flange-bed", "sealant", "sealant", [ring], 5, "collar", held="sealed",
                   quantity=(2 * (y1 - y0) + (x1 - x0), "m"), drain="bottom")  # fmt: skip
     yield o.piece("collar", "collar", "flashing", "coil-stock", [area], 10, "collar", at_origin(area), o.over(area, y),
-                  "fastened", drain="bottom", flap_m=o.flap(area, y))  # fmt: skip
+                  "sealed", drain="bottom", flap_m=o.flap(area, y))  # fmt: skip
     yield from slit(o, y, x0, x1)
+    if not o.tucked(y):
+        yield from glued_top(o, x0, x1, y1)
     bead = one(o.thing.polygon.buffer(BEAD_M).intersection(area))
     yield o.piece("seal", "heat-seal", "sealant", "sealant", [bead], 20, "seal", held="sealed",
                   quantity=(o.thing.polygon.length, "m"), heat="high-temperature sealant, as the vent's listing says")  # fmt: skip

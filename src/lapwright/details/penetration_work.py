@@ -134,6 +134,7 @@ def _texts(o: Spot, pieces: Sequence[Piece]) -> list[tuple[str, str]]:
         ("coat-2", f"Second coat on {at}, across the first, once that has skinned, {gauge}."),
         ("seal", f"High-temperature sealant where the plate meets the vent: {at}; as its listing says, nothing else touches it." if heat
          else f"Film where collar and thing meet at {at}, {say(ctx, o.s['film_reach'])} onto both, {gauge}."),
+        ("top-film", f"Film over the top edge at {at}, 1 in past it on both sides and at its ends, {gauge}: no flap comes down over it."),
         ("refix", f"Fix {at} again through a full bed of sealant on the barrier, every screw dipped in it; bead left open below."),
         ("block", _block_text(o, pieces)),
         ("flashing", f"Head flashing over the block at {at}: upper leg up under the flap, ends dammed, slope out, lip past the block; "
@@ -173,7 +174,7 @@ def penetration_checks(detail: PenetrationDetail, o: Spot, pieces: Sequence[Piec
         else:
             yield check(place, "collar", "top-edge", f"top edge of the collar round {who} stuck over its whole length, taped 1 in past",
                         "yes/no", 1.0, 1.0, "It relies on glue: dry, prime, tape again.", "common practice: 1 in past the edge")  # fmt: skip
-    for name in ("film", "coat-1", "coat-2", "seal"):
+    for name in ("film", "coat-1", "coat-2", "seal", "top-film"):
         if name in steps_there and any(p.layer == "film" for p in of_step(pieces, place, name)):
             yield check(place, name, "film", f"wet film at {who}", "mil", mil, None, "More film before it skins.",
                         "wet gauge, ASTM D4414; sheet decides", count=2)  # fmt: skip

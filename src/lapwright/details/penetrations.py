@@ -7,11 +7,12 @@ board under its own head flashing. A hot vent keeps sheet and foam off; a meter 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import ClassVar
 
 from lapwright.details import penetration_parts as parts
 from lapwright.details.base import Check, Claim, Context, Detail, Piece, Place, Step
-from lapwright.details.penetration_case import LEAST_M, Box, Room, Spot, carries, grown, is_round, room
+from lapwright.details.penetration_case import FLAP_M, LEAST_M, Box, Room, Spot, carries, grown, is_round, room
 from lapwright.details.penetration_work import penetration_checks, penetration_steps
 from lapwright.details.shapes import IN, one
 from lapwright.geometry import box
@@ -38,7 +39,7 @@ class PenetrationDetail(Detail):
         "hang": 4 * IN,
         "rise": 5 * IN,
         "slit_up": 1 * IN,
-        "flange_slit_up": 0.25 * IN,
+        "flange_slit_up": 0.0625 * IN,
         "film_reach": 1 * IN,
         "film_alone": 2 * IN,
         "course_clear": 3 * IN,
@@ -136,6 +137,12 @@ class Collared(PenetrationDetail):
         """Return the bought part, or None."""
         return _fitting(o, self.bought)
 
+    def spot(self, place: Place, ctx: Context) -> Spot:
+        found = super().spot(place, ctx)
+        name = self.part(found)
+        wide = ctx.catalog[name].number("flange_m") if name else None
+        return found if wide is None or wide > LEAST_M + 1e-6 else replace(found, flap_m=FLAP_M)
+
     def want(self, spot: Spot) -> Room:
         name = self.part(spot)
         if name is None:
@@ -146,26 +153,29 @@ class Collared(PenetrationDetail):
     def made(self, o: Spot) -> Iterator[Claim]:
         name = self.part(o)
         yield from parts.holes(o, parts.siding_hole(o), o.thing.polygon)
-        yield from parts.clears(o)
-        yield from parts.tight(o)
         yield parts.siding_joint(o)
+        if name is None and max(o.size) <= self.film_up_to + 1e-6:
+            yield from _film_alone(o)
+            return
+        y = o.slit_at(o.box[3] + o.s["slit_up" if name is None else "flange_slit_up"])
+        yield from parts.clears(o, y)
+        yield from parts.tight(o, y)
         if name is not None:
             wide = o.ctx.catalog[name].number("flange_m") or 3 * IN
             x0, y0, x1, y1 = o.box
             at = (x0 - wide, y0 - wide, x1 + wide, y1 + wide)
-            yield from parts.flange(o, name, at, y1 + o.s["flange_slit_up"])
+            yield from parts.flange(o, name, at, y)
             yield parts.tie(o, ("field", o.key("collar")), (o.key("collar"), o.key("bed")))
-        elif max(o.size) > self.film_up_to + 1e-6:
-            yield from parts.cut_collar(o, grown(o.box, o.room), o.box[3] + o.s["slit_up"], self.holds_on)
-            yield parts.tie(o, ("field", o.key("collar"), o.key("seal")), (o.key("collar"), o.key("seal")))
         else:
-            yield from _film_alone(o)
+            yield from parts.cut_collar(o, grown(o.box, o.room), y, self.holds_on)
+            yield parts.tie(o, ("field", o.key("collar"), o.key("seal")), (o.key("collar"), o.key("seal")))
 
 
 def _film_alone(o: Spot) -> Iterator[Claim]:
     """Yield film round a small thing, 2 in onto the course and up the thing itself."""
     r = o.s["film_alone"]
     x0, y0, x1, y1 = o.box
+    yield from parts.clears(o, y1)
     ring = one(o.thing.polygon.buffer(r).intersection(o.field(x0 - r, y0 - r, x1 + r, y1 + r)))
     yield parts.film(o, "film", "penetration-film", ring, 10, "film", None, 1.5)
     yield parts.tie(o, ("field", o.key("film")), (o.key("film"),))
@@ -214,8 +224,7 @@ class Bundle(PenetrationDetail):
 
     def made(self, o: Spot) -> Iterator[Claim]:
         yield from parts.holes(o, parts.siding_hole(o), o.thing.polygon)
-        yield from parts.clears(o)
-        yield from parts.tight(o)
+        yield from parts.clears(o, o.box[3])
         x0, y0, x1, y1 = grown(o.box, o.room)
         area = one(o.field(x0, y0, x1, y1).union(o.thing.polygon))
         backing = 2 * (o.size[0] + o.size[1])
@@ -269,14 +278,17 @@ class DeviceBox(PenetrationDetail):
     def made(self, o: Spot) -> Iterator[Claim]:
         at = self.block_box(o)
         yield from parts.holes(o, box(*at), o.thing.polygon)
-        yield from parts.clears(o)
-        yield from parts.tight(o)
+        y = o.slit_at(at[3])
+        yield from parts.clears(o, y)
+        yield from parts.tight(o, y)
+        if not o.tucked(y):  # no room over the block: at least the collar goes under a flap
+            y = o.slit_at(o.box[3] + o.s["slit_up"])
         rim = self.bought_flange(o)
         if rim is not None:
-            yield from parts.flange(o, "box-flange", rim, at[3])
+            yield from parts.flange(o, "box-flange", rim, y)
             yield parts.tie(o, ("field", o.key("collar")), (o.key("collar"), o.key("bed")))
         else:
-            yield from parts.cut_collar(o, grown(o.box, o.room), at[3], True)
+            yield from parts.cut_collar(o, grown(o.box, o.room), y, True)
             yield parts.tie(o, ("field", o.key("collar"), o.key("seal")), (o.key("collar"), o.key("seal")))
         stock = o.ctx.catalog["mounting-block"]
         if at[2] - at[0] <= (stock.number("width_m") or 8 * IN) + 1e-6:
@@ -300,7 +312,7 @@ class Bracket(PenetrationDetail):
 
     def made(self, o: Spot) -> Iterator[Claim]:
         yield from parts.holes(o, parts.siding_hole(o), None)
-        yield from parts.clears(o)
+        yield from parts.clears(o, o.box[3])
         yield o.piece("bed", "bedding", "sealant", "sealant", [o.thing.polygon], 10, "refix", held="sealed",
                       quantity=(o.thing.polygon.length, "m"), drain="bottom")  # fmt: skip
         yield parts.siding_joint(o)
@@ -355,9 +367,8 @@ class MeterReleased(PenetrationDetail):
     def made(self, o: Spot) -> Iterator[Claim]:
         at = self.board_box(o)
         yield from parts.holes(o, box(*at), None)
-        yield from parts.clears(o)
-        yield from parts.tight(o, board=True)
-        yield from parts.slit(o, at[3], at[0] - o.s["flashing_past"], at[2] + o.s["flashing_past"])
+        yield from parts.clears(o, at[3])
+        yield from parts.tight(o, o.slit_at(at[3]), board=True)
         yield o.piece("bed", "bedding", "sealant", "sealant", [o.thing.polygon], 10, "block", held="sealed",
                       quantity=(o.thing.polygon.length, "m"), drain="bottom")  # fmt: skip
         yield from parts.board(o, at)
@@ -384,9 +395,10 @@ class HotVent(PenetrationDetail):
         off = o.s["hot_clear"]
         free = o.thing.polygon.buffer(off)
         yield from parts.holes(o, free, free)
-        yield from parts.clears(o)
-        yield from parts.tight(o)
-        yield from parts.metal_plate(o, grown(o.box, o.room), o.box[3] + off + o.s["flange_slit_up"])
+        y = o.slit_at(o.box[3] + off + o.s["flange_slit_up"])
+        yield from parts.clears(o, y)
+        yield from parts.tight(o, y)
+        yield from parts.metal_plate(o, grown(o.box, o.room), y)
         yield parts.tie(o, ("field", o.key("collar")), (o.key("collar"), o.key("bed"), o.key("seal")))
 
 

@@ -16,8 +16,9 @@ from shapely.geometry import polygon
 from lapwright.details.base import Context, Place
 from lapwright.details.runs import Line, left_over, merged_spans, shared_parts
 from lapwright.geometry import polygons, snap
-from lapwright.survey.model import Face, Opening, Penetration, Zone
+from lapwright.survey.model import Attachment, Face, Opening, Penetration, Zone
 
+OFF_LINE_M = 2 * 0.0254  # how far from an attachment's line to ask which zone it lies in
 # Layers that are put on in a field, by place kind. Furring is laid on studs, cladding by area.
 FIELD_LAYERS = {"barrier": "field", "mat": "mat", "furring": "furring", "cladding": "cladding"}
 
@@ -116,6 +117,14 @@ def _on_roof(face: Face, start: tuple[float, float], end: tuple[float, float]) -
     )
 
 
+def _under_eave(face: Face, start: tuple[float, float], end: tuple[float, float]) -> bool:
+    """Return whether the top of the wall ends at an eave that the survey lists as fixed to it: its own detail closes it."""
+    return any(
+        a.kind == "eave" and a.decision == "keep" and LineString([a.start, a.end]).buffer(0.05).covers(LineString([start, end]))
+        for a in face.attachments
+    )
+
+
 def _in_the_open(face: Face, edge: Line) -> list[Line]:
     """Return the stretches of a foot of wall that stand outside: not in the rooms under a roof against the wall."""
     (x0, y0), (x1, y1) = edge
@@ -143,6 +152,8 @@ def _edges(face: Face, ctx: Context) -> Iterator[Place]:
         ]
         for side, start, end in sorted(found, key=lambda e: (e[0], e[1])):
             if side == "base" and _on_roof(face, start, end):
+                continue
+            if side == "top" and _under_eave(face, start, end):
                 continue
             kind = {"base": "base", "top": "eave", "rake": "rake"}[side]
             counts[kind] = counts.get(kind, 0) + 1
@@ -214,6 +225,8 @@ def _boundaries(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Pl
                         continue  # told once, by the zone on the other side
                     sort = f"seam-{sort}"
                 for line in shared_parts((start, end), old.polygon):
+                    if sort == "below" and _on_roof(face, *line):
+                        continue
                     name = _fresh(f"{face.id}/{zone.id}-{old.id}-{sort}", line, taken)
                     yield Place(
                         name,
@@ -302,6 +315,20 @@ def things_on(face: Face, ctx: Context) -> list[Place]:
     return list(_things(face, ctx))
 
 
+def _zone_of(face: Face, item: Attachment) -> Zone | None:
+    """Return the new zone an attachment lies in, or None. A line often lies on the seam of two zones: what is above a
+    roof or eave counts first, what is behind a ledger or band."""
+    x, y = (item.start[0] + item.end[0]) / 2, (item.start[1] + item.end[1]) / 2
+    if item.polygon is not None:
+        spots = [_center(item.polygon)]
+    elif item.kind in ("deck_ledger", "belly_band"):
+        spots = [(x, y - item.depth_m / 2), (x, y + OFF_LINE_M)]
+    else:
+        spots = [(x, y + OFF_LINE_M), (x, y - OFF_LINE_M)]
+    found = [zone for spot in spots if (zone := zone_at(face, *spot)) is not None and is_new(zone)]
+    return found[0] if found else None
+
+
 def _things(face: Face, ctx: Context) -> Iterator[Place]:
     things: list[Opening | Penetration] = [*face.openings, *face.penetrations]
     for thing in things:
@@ -324,9 +351,8 @@ def _things(face: Face, ctx: Context) -> Iterator[Place]:
             where=thing.where,
         )
     for item in face.attachments:
-        middle = ((item.start[0] + item.end[0]) / 2, (item.start[1] + item.end[1]) / 2)
-        zone = zone_at(face, *middle) if item.polygon is None else zone_at(face, *_center(item.polygon))
-        if zone is None or not is_new(zone) or item.decision == "remove":
+        zone = _zone_of(face, item)
+        if zone is None or item.decision == "remove":
             continue
         yield Place(
             f"{face.id}/{item.id}",

@@ -101,11 +101,10 @@ def of_step(pieces: Iterable[Piece], place: Place, name: str) -> list[Piece]:
 
 
 def face_length(pieces: Iterable[Piece]) -> float:
-    """Return the summed longer side of the pieces' boxes on the face, in metres."""
+    """Return the summed longer side of the pieces' boxes on the face, in metres; of all pieces when none lies there."""
     total = 0.0
-    for piece in pieces:
-        if piece.plane != "face":
-            continue
+    mine = list(pieces)
+    for piece in [p for p in mine if p.plane == "face"] or mine:
         x0, y0, x1, y1 = piece.polygon.bounds
         total += max(x1 - x0, y1 - y0)
     return total

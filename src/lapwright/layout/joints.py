@@ -76,8 +76,8 @@ def split(
     lap = chain.rule.end_lap_m
     left_extra = lap / 2 if ends_joined[0] else 0.0
     right_extra = lap / 2 if ends_joined[1] else 0.0
-    obstructions = sorted((o[0], o[2]) for o in _repeat(chain, end) if o[3] > band[0] + 1e-6 and o[1] < band[1] - 1e-6)
-    centers = np.array([(a + b) / 2 for a, b in obstructions])
+    inside = [o for o in _repeat(chain, end) if o[3] > band[0] + 1e-6 and o[1] < band[1] - 1e-6]
+    centers = np.array(sorted((o[0] + o[2]) / 2 for o in inside))
     total = int(np.sum((centers > start) & (centers < end))) if len(centers) else 0
     if end - start + left_extra + right_extra <= float(reach.limit(np.array([total]))[0]) + 1e-9:
         return []

@@ -183,11 +183,13 @@ def _through_courses(
     for n, around in courses.items():
         for c in around:
             overs = {over == n for over, _, _ in rows[_pair(n, c)]}
+            if True in overs and _pair(n, c) not in firm:
+                continue  # put on after the course, perhaps tucked: the stack tells
             sides[n, c] = overs.pop() if len(overs) == 1 else None
     for (i, j), area in pairs.items():
         if (i, j) in firm or mine[i].role == "course" or mine[j].role == "course":
             continue
-        between = [c for c in courses[i] if (j, c) in sides]
+        between = [c for c in courses[i] if (i, c) in sides and (j, c) in sides]
         between = [c for c in between if sides[i, c] is None or sides[j, c] is None or sides[i, c] != sides[j, c]]
         if not between:
             continue
