@@ -131,7 +131,8 @@ def test_every_file_of_the_packet_shows_it(doc: dict[str, Any], tmp_path: Path) 
     assert "Rain shelf over vent" in flat and "slope of the rain shelf" in flat
     drawn = (tmp_path / "surfaces" / "kitchen-flashing.svg").read_text()
     mark = marks(plan["pieces"])["kitchen/vent/shelf"]
-    assert f">{mark}: rain shelf, Coil stock" in drawn and f">{mark}<" in drawn
+    assert f">{mark}: rain shelf, Coil stock" in drawn
+    assert f">.{mark.rsplit('.', 1)[1]}<" in drawn  # on the piece itself, beside the name of its place
     model = ezdxf.readfile(tmp_path / "surfaces" / "kitchen-flashing.dxf").modelspace()
     face = next(p for p in mine(plan["pieces"]) if p["role"] == "rain-shelf" and p["plane"] == "face")
     corners = {(round(x, 3), round(y, 3)) for x, y in face["polygon"][0]}

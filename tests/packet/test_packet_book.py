@@ -10,7 +10,7 @@ import packet_doc
 from packet_doc import Written
 
 from lapwright.lengths import parse_length
-from lapwright.packet.book import order_xlsx
+from lapwright.packet.xlsx import order_xlsx
 from lapwright.packet.view import View
 
 

@@ -41,7 +41,7 @@ def test_windows_that_are_alike_share_one_close_up_and_others_do_not() -> None:
 
 
 def test_the_sill_leg_lies_unfolded_on_the_sill_inside_the_opening() -> None:
-    ((_, svg),) = closeup_drawings(VIEW, SHEET, (262, 262))
+    ((_, svg),) = closeup_drawings(VIEW, SHEET, 173)
     opening = DOC["surfaces"][0]["openings"][0]
     drawn = paths(svg)
     hole = next(s for el, s in drawn if el.get("stroke-width") == "1.3")
@@ -55,7 +55,7 @@ def test_the_sill_leg_lies_unfolded_on_the_sill_inside_the_opening() -> None:
 
 
 def test_distances_past_the_edge_are_those_of_the_pieces() -> None:
-    ((_, svg),) = closeup_drawings(VIEW, SHEET, (262, 262))
+    ((_, svg),) = closeup_drawings(VIEW, SHEET, 173)
     words = {el.text for el in ElementTree.fromstring(svg).iter(f"{NS}text")}
     # the test house has strips 6, 9 and 10 in past the sides, 3 and 4 below, 4 and 9 above
     assert {'6"', '9"', '10"', '3"', '4"'} <= words

@@ -9,6 +9,8 @@ from ezdxf import units
 from packet_doc import Written
 from shapely import Polygon
 
+from lapwright.packet.view import View
+
 
 def test_every_drawing_reads_back_clean_and_in_the_right_unit(written: Written) -> None:
     files = sorted((written.out / "surfaces").glob("*.dxf"))
@@ -36,14 +38,21 @@ def test_pieces_are_closed_polylines_with_the_areas_of_the_document(written: Wri
     assert got == want and sum(want.values()) > 5
 
 
-def test_chalk_lines_stand_at_their_heights_with_a_dimension_each(written: Written) -> None:
+def test_chalk_lines_stand_at_their_heights_with_a_measure_each(written: Written) -> None:
     per_m = 1 / 0.0254 if written.doc["job"]["units"] == "imperial" else 1000.0
     want = sorted(r["y_m"] for r in written.doc["lines"] if r["surface"] == "front" and r["layer"] == "barrier")
     space = ezdxf.readfile(written.out / "surfaces" / "front-barrier.dxf").modelspace()
     got = sorted(line.dxf.start.y / per_m for line in space.query('LINE[layer=="chalk"]'))
     assert len(got) == len(want)
     assert all(abs(a - b) < 1e-6 for a, b in zip(got, want, strict=True))
-    assert len(space.query("DIMENSION")) == len(want) + 1
+    view = View(written.doc)
+    xs = [x for x, _ in written.doc["surfaces"][0]["outline"][0]]
+    width = max(xs) - min(xs)
+    words = Counter(t.dxf.text for t in space.query('TEXT[layer=="dimensions"]'))
+    assert words == Counter([*(view.length(y) for y in want), view.length(width)])
+    lines = [(m.dxf.start / per_m, m.dxf.end / per_m) for m in space.query('LINE[layer=="dimensions"]')]
+    for high in want:  # an upright from the reference line to the height
+        assert any(abs(a.x - b.x) < 1e-6 and abs(a.y) < 1e-6 and abs(b.y - high) < 1e-6 for a, b in lines)
 
 
 def test_marks_of_the_pieces_are_written(written: Written) -> None:

@@ -45,11 +45,11 @@ def follow(lines: list[KnifeCut], block: Box, flats: dict[str, Polygon]) -> dict
         here = blocks[line.depth]
         rest = line.words
         depth = line.depth
-        while m := re.match(r"(Cut across|Rip) at ([^:,]+?) from the (?:left|near edge)(.*)", rest):
+        while m := re.match(r"(Cut across|Rip) at ([^:,(]+?)(?= \(|[:,]|$)(.*)", rest):
             axis = 0 if m[1] == "Cut across" else 1
             at = [here[axis] + metres(m[2])]
             rest = m[3]
-            if waste := re.match(r" \(waste before it\)(?:, then at ([^:,]+?) from the (?:left|near edge))?", rest):
+            if waste := re.match(r" \(waste before it\)(?:, then at ([^:,]+))?", rest):
                 last[depth] = at[0]
                 at = [here[axis] + metres(waste[1])] if waste[1] else [here[axis + 2]]
                 rest = rest[waste.end() :]

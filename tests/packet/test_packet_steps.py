@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
 import networkx
 import packet_doc
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import isotonic_regression
 
+from lapwright.packet.alike import gather
 from lapwright.packet.canvas import spread
-from lapwright.packet.steps import in_work_order, ordered, steps_by_surface
+from lapwright.packet.cautions import Cautions
+from lapwright.packet.steps import groups, in_work_order, ordered, steps_by_surface
 from lapwright.packet.view import View
+from lapwright.packet.words import passes
 
 
 def step(step_id: str, needs: list[str], pieces: list[str]) -> dict[str, Any]:
@@ -56,12 +61,111 @@ def test_no_step_stands_before_what_it_needs(data: st.DataObject) -> None:
 
 def test_each_surface_counts_from_one_and_names_what_comes_before() -> None:
     view = View(packet_doc.make(faces=2))
-    groups = steps_by_surface(view)
-    assert {s: [r["number"] for r in rows] for s, rows in groups.items()} == {
-        s: list(range(1, len(rows) + 1)) for s, rows in groups.items()
+    by_surface = steps_by_surface(view)
+    assert {s: [r["number"] for r in rows] for s, rows in by_surface.items()} == {
+        s: list(range(1, len(rows) + 1)) for s, rows in by_surface.items()
     }
-    assert sum(map(len, groups.values())) == len(ordered(view)) == len(view.rows("steps"))
-    assert groups["front"][1]["after"] == "1"
+    members = sum(len(r["members"]) for rows in by_surface.values() for r in rows)
+    assert members == len(ordered(view)) == len(view.rows("steps"))
+    assert by_surface["front"][1]["after"] == "1"
+
+
+def spelled(parts: Sequence[tuple[str, str]], values: Sequence[tuple[str, str]], name: str) -> str:
+    """What one member of a shared text says: letters replaced by its figures, `each` by its name."""
+    figures = dict(values)
+    return "".join({"letter": figures.get(w, w), "name": name, "": w}[kind] for w, kind in parts)
+
+
+@pytest.mark.parametrize("units", ["imperial", "metric"])
+def test_nothing_that_a_step_or_check_says_is_lost_when_like_ones_stand_together(units: str) -> None:
+    doc = packet_doc.make(units, faces=3)
+    view = View(doc)
+    shared = 0
+    for surface, rows in steps_by_surface(view).items():
+        own = [s for s in doc["steps"] if s["place"].split("/")[0] == surface]
+        said, checked = [], []
+        for group, row in zip((g for g in groups(view) if g[0] in own), rows, strict=True):
+            shared += len(group) > 1
+            for step, member in zip(group, row["members"], strict=True):
+                name = step["place"].split("/")[1]
+                said.append(spelled(row["action"], member["values"], name))
+                marks = {view.marks[p] for p in step["pieces"]}
+                assert set(filter(None, member["marks"].split(", "))) == marks
+                cautions = Cautions(view).said({*row["care"], *member["care"]})
+                assert {words for _, words in cautions} == set(step["cautions"])
+            for check in row["checks"]:
+                for step, spot in zip(group, check["at"], strict=True):
+                    words = spelled(check["measure"], spot["values"], step["place"].split("/")[1])
+                    checked.append((words, check["passes"] or spot["passes"], check["hold"], check["count"]))
+        assert sorted(said) == sorted(s["action"] for s in own)
+        ids = {s["id"] for s in own}
+        assert sorted(checked) == sorted(
+            (c["measure"], passes(view, c), c["hold"], c["count"]) for c in doc["checks"] if c["step"] in ids
+        )
+    assert shared > 5
+
+
+@settings(deadline=None)
+@given(st.data())
+def test_steps_that_say_the_same_stand_together_only_where_the_order_allows(data: st.DataObject) -> None:
+    count = data.draw(st.integers(1, 14))
+    after = {
+        f"s{i}": {f"s{n}" for n in data.draw(st.sets(st.integers(0, i - 1), max_size=3))} if i else set()
+        for i in range(count)
+    }
+    kind = {i: data.draw(st.sampled_from("abc")) for i in after}
+    steps = [{"id": i} for i in after]
+    got = gather(steps, after, lambda s: kind[s["id"]])
+    assert sorted(s["id"] for g in got for s in g) == sorted(after)
+    assert all(len({kind[s["id"]] for s in g}) == 1 for g in got)
+    place = {s["id"]: (n, m) for n, g in enumerate(got) for m, s in enumerate(g)}
+    assert all(place[need] < place[i] for i, needs in after.items() for need in needs)
+
+
+def test_like_steps_share_a_line_and_those_with_other_work_between_do_not() -> None:
+    after = {"w1": set(), "w2": set(), "course": {"w1"}, "w3": {"course"}}
+    got = gather([{"id": i} for i in after], after, lambda s: s["id"][0])
+    assert [[s["id"] for s in g] for g in got] == [["w1", "w2"], ["course"], ["w3"]]
+
+
+def test_pieces_that_lie_over_each_other_keep_their_order_in_time() -> None:
+    """Two like strips with a third thing between them in time, over the one and under the other, stay apart."""
+    doc = packet_doc.make(faces=1)
+    place = {
+        "surface": "front",
+        "detail": "d",
+        "people": 1,
+        "hours": 1.0,
+        "wait_after_h": 0,
+        "cautions": [],
+        "limits": {},
+    }
+    base = next(p for p in doc["pieces"] if p["layer"] == "strip")
+    doc["pieces"] = [{**base, "id": f"p{i}", "installed": i, "cut": None} for i in range(3)]
+    doc["steps"] = [
+        {
+            **place,
+            "id": f"s{i}",
+            "place": f"front/w{i + 1}",
+            "action": f"{what} w{i + 1}.",
+            "needs": [],
+            "pieces": [f"p{i}"],
+        }
+        for i, what in enumerate(("Strip at", "Course over", "Strip at"))
+    ]
+    lap = {
+        "surface": "front",
+        "polygon": base["polygon"],
+        "kind": "course",
+        "asked_m": 0,
+        "got_m": 0,
+        "held": "adhered",
+    }
+    doc["laps"] = [{**lap, "id": "a", "over": "p1", "under": "p0"}, {**lap, "id": "b", "over": "p2", "under": "p1"}]
+    doc["checks"] = []
+    assert [[s["id"] for s in g] for g in groups(View(doc))] == [["s0"], ["s1"], ["s2"]]
+    doc["laps"] = []
+    assert [[s["id"] for s in g] for g in groups(View(doc))] == [["s0", "s2"], ["s1"]]
 
 
 @settings(deadline=None)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import hashlib
+import importlib
 import os
 import subprocess
 import sys
@@ -70,8 +71,13 @@ def test_files_of_an_older_packet_vanish_and_other_files_stay(tmp_path: Path) ->
     assert [p.name for p in tmp_path.iterdir()] == ["packet"]
 
 
-@pytest.mark.parametrize("broken", ["packet_pdf", "order_xlsx", "roll_drawing"])
-def test_an_old_packet_survives_a_failure(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, broken: str) -> None:
+@pytest.mark.parametrize(
+    ("module", "broken"),
+    [("write", "set_pages"), ("write", "contents"), ("xlsx", "order_xlsx"), ("write", "roll_drawing"), ("dxf", "dxf")],
+)
+def test_an_old_packet_survives_a_failure(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, module: str, broken: str
+) -> None:
     out = tmp_path / "packet"
     write(packet_doc.make(faces=1), out)
     before = digest(out)
@@ -79,7 +85,7 @@ def test_an_old_packet_survives_a_failure(tmp_path: Path, monkeypatch: pytest.Mo
     def fail(*_: object, **__: object) -> None:
         raise RuntimeError("no room on the disk")
 
-    monkeypatch.setattr(WRITE, broken, fail)
+    monkeypatch.setattr(importlib.import_module(f"lapwright.packet.{module}"), broken, fail)
     with pytest.raises(RuntimeError, match="no room"):
         write(packet_doc.make(faces=2), out)
     assert digest(out) == before

@@ -7,7 +7,6 @@ with two decimals, so the same drawing gives the same bytes.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -44,40 +43,36 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
     return _parts(text) * size * (1.05 if bold else 1.0)
 
 
-# Zeros at the end of a number with two decimals. They are taken off a whole path at once: one number at a time is slow.
-_ZEROS = re.compile(r"\.00|(\.[0-9])0")
-_MINUS_ZERO = re.compile(r"-0(?![.0-9])")
-
-
 def path_data(rings: Iterable[Sequence[XY]], closed: bool) -> str:
     """Write rings (or open lines) as the `d` of an SVG path, with at most two decimals and no minus zero.
 
     >>> path_data([[(0, -0.001), (10.5, 3.257)]], True)
     'M0 0L10.5 3.26Z'
     """
-    form: list[str] = []
-    flat: list[float] = []
+    form, flat = "", list[float]()
     for ring in rings:
-        form.append("M" + "L".join(["%.2f %.2f"] * len(ring)) + ("Z" if closed else ""))
-        for point in ring:
-            flat += point
-    text = _ZEROS.sub(r"\1", "".join(form) % tuple(flat))
-    return _MINUS_ZERO.sub("0", text) if "-" in text else text
+        form += "M" + "L".join(["%.12g %.12g"] * len(ring)) + ("Z" if closed else "")
+        for x, y in ring:
+            flat += (round(x, 2) + 0.0, round(y, 2) + 0.0)  # adding zero turns minus zero into zero
+    return form % tuple(flat)
 
 
 def number(value: float) -> str:
     """Write a coordinate with at most two decimals and no minus zero."""
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return f"{round(value, 2) + 0.0:.12g}"
 
 
 @dataclass
 class Canvas:
-    """Collects SVG elements. `font` is the family list; It remembers the boxes of words already set."""
+    """Collects SVG elements and remembers the boxes of words already set. `font` is the family list.
+
+    paper: words get a white box beneath them, which prints plainly; on a screen they get a white edge.
+    """
 
     width: float
     font: str
     height: float = 0.0
+    paper: bool = False
     _boxes: NDArray[np.float64] = field(default_factory=lambda: np.empty((64, 4)))  # grows; the first _count are set
     _count: int = 0
     _parts: list[str] = field(default_factory=list)
@@ -100,11 +95,9 @@ class Canvas:
         if not d:
             return
         inner = f"<title>{escape(title)}</title>" if title else ""
+        wide = "" if stroke == "none" else f' stroke-width="{number(width)}"'
         dashes = f' stroke-dasharray="{dash}"' if dash else ""
-        self._parts.append(
-            f'<path d="{d}" fill="{fill}" fill-rule="evenodd" stroke="{stroke}" '
-            f'stroke-width="{number(width)}"{dashes}>{inner}</path>'
-        )
+        self._parts.append(f'<path d="{d}" fill="{fill}" stroke="{stroke}"{wide}{dashes}>{inner}</path>')
 
     def line(self, a: XY, b: XY, *, width: float = 0.6, stroke: str = INK, dash: str = "") -> None:
         """Draw a straight line."""
@@ -128,14 +121,20 @@ class Canvas:
     ) -> None:
         """Set a word; `at` is the middle of its height. `up` turns it to read from below.
 
-        halo: a white edge beneath the letters, so that lines do not run through them.
+        halo: white beneath the letters, so that lines do not run through them.
         """
         # The baseline lies about a third of the size below the middle of figures and capitals.
         x, y = at
+        wide = text_width(text, size, bold) * 0.92  # the estimate is on the wide side
         dx, dy = (size * 0.34, 0.0) if up else (0.0, size * 0.34)
         turn = f' transform="rotate(-90 {number(x + dx)} {number(y + dy)})"' if up else ""
         weight = ' font-weight="700"' if bold else ""
-        edge = ' stroke="#fff" stroke-width="2.4" stroke-linejoin="round" paint-order="stroke"' if halo else ""
+        edge = ""
+        if halo and self.paper:
+            x0, y0, x1, y1 = box_at(at, *((size * 0.8, wide) if up else (wide, size * 0.8)))
+            self.path([[(x0, y0), (x1, y0), (x1, y1), (x0, y1)]], fill="#fff", stroke="none")
+        elif halo:
+            edge = ' stroke="#fff" stroke-width="2.4" stroke-linejoin="round" paint-order="stroke"'
         self._parts.append(
             f'<text x="{number(x + dx)}" y="{number(y + dy)}" font-size="{number(size)}" '
             f'text-anchor={quoteattr(anchor)} fill="{color}"{edge}{weight}{turn}>{escape(text)}</text>'
@@ -173,7 +172,7 @@ class Canvas:
             f'viewBox="0 0 {number(self.width)} {number(self.height)}" '
             f'width="{number(self.width)}" height="{number(self.height)}" '
             f'role="img" font-family={quoteattr(self.font)} '
-            f'stroke-linejoin="round">\n<title>{escape(title)}</title>\n<desc>{escape(description)}</desc>\n'
+            f'stroke-linejoin="round" fill-rule="evenodd">\n<title>{escape(title)}</title>\n<desc>{escape(description)}</desc>\n'
             f'<rect width="{number(self.width)}" height="{number(self.height)}" fill="#fff"/>\n'
             + "\n".join(self._parts)
             + "\n</svg>\n"

@@ -16,13 +16,12 @@ from lapwright.geometry import from_rings
 from lapwright.packet.canvas import SHEET, SOFT, Box, Canvas, spread, text_width
 from lapwright.packet.labels import Labels
 from lapwright.packet.linework import Frame, dash, draw_pieces, lines_of, name_pieces, rings_of
-from lapwright.packet.sheets import Sheet
+from lapwright.packet.sheets import FINISH, Sheet
 from lapwright.packet.view import STATE_WORDS, Row, View
 
 GAP = 10.0
 FEWEST = 3  # pieces at one place below which the elevation itself has room for their marks
-CROWDED = 5  # more marks than this at one place ask for a bigger close-up
-TALLEST = 0.95  # of its width
+TALLEST = 1.0  # of its width
 
 
 @dataclass(frozen=True)
@@ -33,10 +32,6 @@ class Group:
     pieces: tuple[Row, ...]
     named: frozenset[str]  # ids of the pieces of all of them
 
-    def marks(self, view: View) -> set[str]:
-        """The marks on one of them."""
-        return {view.marks[p["id"]] for p in self.pieces}
-
     @property
     def title(self) -> str:
         """The ids of the things, one after the other."""
@@ -45,8 +40,14 @@ class Group:
 
 def closeups(view: View, sheet: Sheet) -> list[Group]:
     """Return the places of a sheet that need a close-up, in the order of the survey; like ones together."""
+    return view.once(("closeups", sheet.name), lambda: _closeups(view, sheet))
+
+
+def _closeups(view: View, sheet: Sheet) -> list[Group]:
     surface = view.surfaces[sheet.surface]
     out: dict[tuple[object, ...], Group] = {}
+    if sheet.key == FINISH:  # its table says what is round a thing
+        return []
     for thing in (*surface["openings"], *surface["penetrations"]):
         place = f"{sheet.surface}/{thing['id']}"
         mine = tuple(p for p in sheet.pieces if p["place"] == place and p["layer"] != "unit")
@@ -84,9 +85,11 @@ def _number(view: View, piece: Row) -> str:
 
 
 class CloseUp:
-    """One close-up under way. `at` is (left, top, width) on the canvas; `text` the size of its words."""
+    """One close-up under way. `at` is (left, top, width) on the canvas; `text` and `least` the sizes of its words."""
 
-    def __init__(self, view: View, group: Group, canvas: Canvas, at: tuple[float, float, float], text: float) -> None:
+    def __init__(
+        self, view: View, group: Group, canvas: Canvas, at: tuple[float, float, float], text: float, least: float = 0.0
+    ) -> None:
         self.view, self.group, self.canvas, self.text = view, group, canvas, text
         self.hole = from_rings(group.things[0]["polygon"])
         self.on_face = [p for p in group.pieces if p["plane"] == "face"]
@@ -95,15 +98,16 @@ class CloseUp:
         x0, y0 = min(b[0] for b in boxes), min(b[1] for b in boxes)
         x1, y1 = max(b[2] for b in boxes), max(b[3] for b in boxes)
         left, top, width = at
-        side = text * 3.6
-        room = width - 2 * side - text * 1.5
+        side = text * 1.6  # figures stand at the right only
+        room = width - text * 5.2 - side
         scale = min(room / (x1 - x0), width * TALLEST / (y1 - y0))
         head = top + text * 2.4
         self.frame = Frame(scale, left + side + (room - scale * (x1 - x0)) / 2 - scale * x0, head + scale * y1)
         self.box: Box = (left, top, left + width, head + scale * (y1 - y0))
         self.right = self.frame.xy(x1, 0)[0]
         self.left = self.frame.xy(x0, 0)[0]
-        self.labels = Labels(canvas, text)
+        self.labels = Labels(canvas, text, least)
+        self.small = max(least, text * 0.9)
 
     def draw(self) -> float:
         """Draw the close-up and return where it ends below."""
@@ -127,11 +131,10 @@ class CloseUp:
         end = self._along(bottom)
         state = str(thing.get("state") or "")
         if state:
-            self.labels.stacked(hole, [(STATE_WORDS.get(state, state), self.text * 0.9, False)])
-        self.labels.keep_clear([self.frame.shape(s) for s in self.shapes], [])
+            self.labels.stacked(hole, [(STATE_WORDS.get(state, state), self.small, False)])
+        self.labels.keep_clear(self.frame.shapes(self.shapes), [])
         within = (left, top + self.text * 1.7, right, bottom + self.text)
-        many = len(self.group.things) > 1
-        names = {p["id"]: _number(self.view, p) if many else self.view.marks[p["id"]] for p in self.on_face}
+        names = {p["id"]: _number(self.view, p) for p in self.on_face}
         name_pieces(self.labels, self.view, self.frame, self.on_face, within, names)
         return end
 
@@ -169,7 +172,7 @@ class CloseUp:
     def _along(self, bottom: float) -> float:
         x0, _, x1, _ = self.hole.bounds
         rows = self._past(x0, x1, 0)
-        size = self.text * 0.9
+        size = self.small
         left, _, right, _ = self.box
         wanted = [self.frame.xy(x, 0)[0] for x, _ in rows]
         placed = spread(wanted, size * 1.12, left + size, right - size)
@@ -184,7 +187,7 @@ class CloseUp:
     def _sides(self) -> None:
         _, y0, _, y1 = self.hole.bounds
         rows = self._past(y0, y1, 1)[::-1]
-        size = self.text * 0.9
+        size = self.small
         wanted = [self.frame.xy(0, y)[1] for y, _ in rows]
         placed = spread(wanted, size * 1.12, self.box[1] + self.text * 2.4, self.box[3] + size)
         for want, at, (_, past) in zip(wanted, placed, rows, strict=True):

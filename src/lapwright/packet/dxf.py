@@ -3,19 +3,19 @@
 Layers have plain names: `outline`, `openings`, `penetrations`, `attachments`, `keep`, `laps`, `chalk`,
 `dimensions`, `marks`, and one per trade layer (`barrier`, `strip`, `tape` ...) that holds the pieces as closed polylines.
 
-ezdxf makes the file, its tables and the dimensions. Polylines and words are plain and many: they are written as text
-into its section of entities, which takes a third of the time.
+ezdxf makes an empty file with its tables, once for each set of layers. What is drawn is plain (polylines, lines,
+words) and there is much of it: it is written as text into the section of entities, which takes a fifth of the time.
 """
 
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
-from typing import Any
+from functools import lru_cache
 
 from ezdxf import options  # type: ignore[attr-defined]  # public, but not listed in its __all__
 from ezdxf import units as dxf_units
-from ezdxf.document import Drawing
 from ezdxf.filemanagement import new
 
 from lapwright.geometry import from_rings
@@ -40,15 +40,16 @@ FIXED_LAYERS = {
 
 
 # Group codes of the release (AutoCAD 2010): 5 handle, 330 owner, 8 layer; 90 count of points, 70 whether closed.
-POLYLINE = "  0\nLWPOLYLINE\n  5\n{handle}\n330\n{owner}\n100\nAcDbEntity\n  8\n{layer}\n100\nAcDbPolyline\n 90\n{count}\n 70\n{closed}\n"
+ENTITY = "  0\n{kind}\n  5\n{handle:X}\n330\n{owner}\n100\nAcDbEntity\n  8\n{layer}\n"
+POLYLINE = "100\nAcDbPolyline\n 90\n{count}\n 70\n{closed}\n"
 POINT = " 10\n%.6f\n 20\n%.6f\n"
-# 40 height, 1 the words; 72 and 73: the second point (11, 21) is the middle of the word.
+LINE = "100\nAcDbLine\n 10\n{:.6f}\n 20\n{:.6f}\n 30\n0.0\n 11\n{:.6f}\n 21\n{:.6f}\n 31\n0.0\n"
+# 40 height, 1 the words, 50 the turn in degrees; 72 and 73: the second point (11, 21) is the middle of the word.
 TEXT = (
-    "  0\nTEXT\n  5\n{handle}\n330\n{owner}\n100\nAcDbEntity\n  8\n{layer}\n100\nAcDbText\n 10\n{x:.6f}\n 20\n{y:.6f}\n"
-    " 30\n0.0\n 40\n{high:.6f}\n  1\n{words}\n 72\n1\n 11\n{x:.6f}\n 21\n{y:.6f}\n 31\n0.0\n100\nAcDbText\n 73\n2\n"
+    "100\nAcDbText\n 10\n{x:.6f}\n 20\n{y:.6f}\n 30\n0.0\n 40\n{high:.6f}\n  1\n{words}\n 50\n{turn}\n 72\n1\n"
+    " 11\n{x:.6f}\n 21\n{y:.6f}\n 31\n0.0\n100\nAcDbText\n 73\n2\n"
 )
 LINE_ENDS = {ord(c): " " for c in "\n\r"}  # a value is one line
-ENTITIES = "  2\nENTITIES\n"
 
 
 def dxf(view: View, sheet: Sheet) -> str:
@@ -56,13 +57,35 @@ def dxf(view: View, sheet: Sheet) -> str:
 
     Only pieces on the face's own plane are drawn: a sill or jamb leg has no place in an elevation.
     """
+    return _Writer(view, sheet).text()
+
+
+@lru_cache(maxsize=64)
+def _empty(imperial: bool, trade: tuple[str, ...]) -> tuple[str, str, str, str, int]:
+    """Return an empty drawing in four parts, its modelspace's handle in front of the last two, and the first free handle.
+
+    The parts: up to the next free handle, up to the entities, the owner of entities, the rest.
+    """
     # ezdxf stamps the clock and random ids, when it makes a file and when it writes it, unless told not to
     before = options.write_fixed_meta_data_for_testing
     options.write_fixed_meta_data_for_testing = True
     try:
-        return _Writer(view, sheet).text()
+        doc = new("R2010", units=dxf_units.IN if imperial else dxf_units.MM)
+        doc.header["$MEASUREMENT"] = 0 if imperial else 1
+        for name, (color, weight) in {**FIXED_LAYERS, **{t: (7, 50) for t in trade}}.items():
+            doc.layers.add(name, color=color, lineweight=weight)
+        # the classes in use come out of a set: name them in a fixed order first
+        for name in sorted(doc.entitydb.dxf_types_in_use()):
+            doc.classes.add_class(name)
+        out = io.StringIO(newline="\n")
+        doc.write(out)
     finally:
         options.write_fixed_meta_data_for_testing = before
+    found = re.fullmatch(
+        r"(.*?\$HANDSEED\n  5\n)([0-9A-F]+)(\n.*?\n  2\nENTITIES\n)(.*)", out.getvalue(), flags=re.DOTALL
+    )
+    assert found is not None  # the release says so
+    return found[1], found[3], doc.modelspace().layout_key, found[4], int(found[2], 16)
 
 
 class _Writer:
@@ -70,54 +93,38 @@ class _Writer:
         self.view, self.sheet = view, sheet
         self.surface = view.surfaces[sheet.surface]
         self.k = IN_PER_M if view.imperial else MM_PER_M
-        self.doc: Drawing = new("R2010", units=dxf_units.IN if view.imperial else dxf_units.MM)
-        self.doc.header["$MEASUREMENT"] = 0 if view.imperial else 1
-        self.space = self.doc.modelspace()
+        trade = tuple(dict.fromkeys(p["layer"] for p in sheet.pieces))
+        self.head, self.middle, self.owner, self.rest, self.handle = _empty(view.imperial, trade)
         self.written: list[str] = []
-        self._styles()
 
     def text(self) -> str:
         self._what_stands()
         self._pieces()
         self._chalk()
-        # the classes in use come out of a set: name them in a fixed order first
-        for name in sorted(self.doc.entitydb.dxf_types_in_use()):
-            self.doc.classes.add_class(name)
-        out = io.StringIO(newline="\n")
-        self.doc.write(out)
-        before, head, after = out.getvalue().partition(ENTITIES)
-        return "".join((before, head, *self.written, after))
+        return "".join((self.head, f"{self.handle:X}", self.middle, *self.written, self.rest))
 
-    def _styles(self) -> None:
-        trade = dict.fromkeys(p["layer"] for p in self.sheet.pieces)
-        for name, (color, weight) in {**FIXED_LAYERS, **{t: (7, 50) for t in trade}}.items():
-            self.doc.layers.add(name, color=color, lineweight=weight)
-        style: Any = self.doc.dimstyles.new("chalk")
-        style.dxf.dimtxt = TEXT_M * self.k
-        style.dxf.dimasz = TEXT_M * self.k * 0.6
-        style.dxf.dimexe = TEXT_M * self.k * 0.4
-        style.dxf.dimexo = TEXT_M * self.k * 0.4
-        style.dxf.dimgap = TEXT_M * self.k * 0.3
-        style.dxf.dimtad = 0
+    def _add(self, kind: str, layer: str, body: str) -> None:
+        self.written.append(ENTITY.format(kind=kind, handle=self.handle, owner=self.owner, layer=layer) + body)
+        self.handle += 1
 
     def _line(self, points: Sequence[Sequence[float]], layer: str, closed: bool = False) -> None:
         """Write a polyline of points in metres; the last point of a closed one is not the first."""
         k = self.k
-        head = POLYLINE.format(**self._entity(layer), count=len(points), closed=int(closed))
-        self.written.append(head + (POINT * len(points)) % tuple(v * k for p in points for v in (p[0], p[1])))
+        flat = tuple(v * k for p in points for v in (p[0], p[1]))
+        head = POLYLINE.format(count=len(points), closed=int(closed))
+        self._add("LWPOLYLINE", layer, head + (POINT * len(points)) % flat)
+
+    def _straight(self, x0: float, y0: float, x1: float, y1: float, layer: str) -> None:
+        self._add("LINE", layer, LINE.format(*(v * self.k for v in (x0, y0, x1, y1))))
 
     def _rings(self, polygon: Sequence[Sequence[Sequence[float]]], layer: str) -> None:
         for ring in polygon:
             self._line(ring[:-1], layer, closed=True)
 
-    def _word(self, words: str, x: float, y: float, layer: str, size: float = 1.0) -> None:
+    def _word(self, words: str, x: float, y: float, layer: str, size: float = 1.0, turn: float = 0.0) -> None:
         k = self.k
         plain = words.translate(LINE_ENDS)
-        text = TEXT.format(**self._entity(layer), x=x * k, y=y * k, high=TEXT_M * k * size, words=plain)
-        self.written.append(text)
-
-    def _entity(self, layer: str) -> dict[str, str]:
-        return {"handle": self.doc.entitydb.next_handle(), "owner": self.space.layout_key, "layer": layer}
+        self._add("TEXT", layer, TEXT.format(x=x * k, y=y * k, high=TEXT_M * k * size, words=plain, turn=turn))
 
     def _what_stands(self) -> None:
         self._rings(self.surface["outline"], "outline")
@@ -155,31 +162,28 @@ class _Writer:
                 self._rings(lap["polygon"], "laps")
 
     def _chalk(self) -> None:
-        x0, _, x1, _ = from_rings(self.surface["outline"]).bounds
-        k = self.k
+        """Chalk lines, each with its height above the reference line, and the width of the whole."""
+        x0, low, x1, _ = from_rings(self.surface["outline"]).bounds
         for i, line in enumerate(self.sheet.lines):
             y = line["y_m"]
-            self.space.add_line(
-                (line["x_from_m"] * k, y * k), (line["x_to_m"] * k, y * k), dxfattribs={"layer": "chalk"}
-            )
-            if abs(y) < 1e-6:
-                continue
-            dim = self.space.add_linear_dim(
-                base=((x0 - 0.3 - 0.25 * i) * k, 0),
-                p1=(x0 * k, 0),
-                p2=(x0 * k, y * k),
-                angle=90,
-                text=self.view.length(y),
-                dimstyle="chalk",
-                dxfattribs={"layer": "dimensions"},
-            )
-            dim.render()
-        low = from_rings(self.surface["outline"]).bounds[1]
-        self.space.add_linear_dim(
-            base=(0, (low - 0.4) * k),
-            p1=(x0 * k, low * k),
-            p2=(x1 * k, low * k),
-            text=self.view.length(x1 - x0),
-            dimstyle="chalk",
-            dxfattribs={"layer": "dimensions"},
-        ).render()
+            self._straight(line["x_from_m"], y, line["x_to_m"], y, "chalk")
+            if abs(y) > 1e-6:
+                self._distance((x0, 0), (x0, y), x0 - 0.3 - 0.25 * i, self.view.length(y), upright=True)
+        self._distance((x0, low), (x1, low), low - 0.4, self.view.length(x1 - x0), upright=False)
+
+    def _distance(
+        self, a: tuple[float, float], b: tuple[float, float], base: float, words: str, *, upright: bool
+    ) -> None:
+        """Write a measure between two points along a base line beside them, with a stroke at each end."""
+        tick = TEXT_M * 0.4
+        ends = [(base, p[1]) if upright else (p[0], base) for p in (a, b)]
+        for (x, y), (ex, ey) in zip((a, b), ends, strict=True):
+            self._straight(x, y, ex, ey, "dimensions")
+            self._straight(ex - tick, ey - tick, ex + tick, ey + tick, "dimensions")
+        self._straight(*ends[0], *ends[1], "dimensions")
+        x, y = (ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2
+        aside = TEXT_M * 0.8
+        if upright:
+            self._word(words, x - aside, y, "dimensions", turn=90.0)
+        else:
+            self._word(words, x, y + aside, "dimensions")

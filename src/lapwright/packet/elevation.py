@@ -7,25 +7,32 @@ from dataclasses import dataclass
 from shapely import LineString
 
 from lapwright.geometry import from_rings
-from lapwright.packet.canvas import FAINT, SOFT, Canvas, spread, text_width
-from lapwright.packet.closeup import CROWDED, GAP, CloseUp, closeups
+from lapwright.packet.canvas import FAINT, LAP, SHEET, SOFT, Canvas, spread, text_width
+from lapwright.packet.closeup import GAP, CloseUp, closeups
 from lapwright.packet.labels import Labels
 from lapwright.packet.linework import Frame, draw_pieces, hatch_lines, name_pieces, rings_of
-from lapwright.packet.sheets import Sheet
+from lapwright.packet.sheets import FINISH, Sheet
+from lapwright.packet.tables import groups, inside_runs, is_course
 from lapwright.packet.view import DECISIONS, STATE_WORDS, Row, View
 
 PRINT_FONT = "Source Sans Pro, Libertinus Serif"
 SCREEN_FONT = "system-ui, -apple-system, sans-serif"
+FILLS = 0.2  # a piece that covers more than this part of a surface is not drawn with mat and trim
 
 
 @dataclass(frozen=True)
 class Style:
-    """How big a drawing is set: `width` and `tallest` in points, `text` the size of its words."""
+    """How big a drawing is set: `width` and `tallest` in points, `text` the size of its words, `least` the smallest."""
 
     width: float
     tallest: float
     text: float
     font: str
+    least: float = 0.0
+
+    def size(self, part: float) -> float:
+        """Return a size of words as a part of the usual one, never under the smallest."""
+        return max(self.least, self.text * part)
 
     @property
     def side(self) -> float:
@@ -33,7 +40,8 @@ class Style:
         return self.text * 6.2
 
 
-PAPER = Style(width=540, tallest=430, text=8.5, font=PRINT_FONT)
+# Nobody reads words under 8 points on a ladder: common practice in print, from memory.
+PAPER = Style(width=540, tallest=430, text=8.6, font=PRINT_FONT, least=8)
 SCREEN = Style(width=420, tallest=2000, text=12, font=SCREEN_FONT)
 
 
@@ -54,14 +62,13 @@ def screen_drawing(view: View, sheet: Sheet) -> str:
     return drawing.svg()
 
 
-def closeup_drawings(view: View, sheet: Sheet, widths: tuple[float, float]) -> list[tuple[float, str]]:
-    """Return the sheet's close-ups for print as (width, SVG): crowded ones first, in the second width."""
+def closeup_drawings(view: View, sheet: Sheet, width: float) -> list[tuple[float, str]]:
+    """Return the sheet's close-ups for print as (height, SVG), tall ones first."""
     out = []
     for group in closeups(view, sheet):
-        width = widths[len(group.marks(view)) > CROWDED]
-        canvas = Canvas(width, PRINT_FONT)
-        canvas.height = CloseUp(view, group, canvas, (0, 0, width), PAPER.text).draw()
-        out.append((width, canvas.svg(f"{sheet.surface}: {group.title}", "Close-up, seen from outside.")))
+        canvas = Canvas(width, PRINT_FONT, paper=True)
+        canvas.height = CloseUp(view, group, canvas, (0, 0, width), PAPER.text, PAPER.least).draw()
+        out.append((canvas.height, canvas.svg(f"{sheet.surface}: {group.title}", "Close-up, seen from outside.")))
     return sorted(out, key=lambda item: -item[0])
 
 
@@ -81,21 +88,25 @@ class Elevation:
         self.left, self.right = left, left + scale * (x1 - x0)
         self.top, self.bottom = top, top + scale * (y1 - y0)
         self.on_face = [p for p in sheet.pieces if p["plane"] == "face"]
-        self.canvas = Canvas(style.width, style.font)
-        self.labels = Labels(self.canvas, style.text)
+        self.canvas = Canvas(style.width, style.font, paper=style.font == PRINT_FONT)
+        self.labels = Labels(self.canvas, style.text, style.least)
 
     def draw(self) -> None:
         """Put everything on the canvas."""
         kept = [z for z in self.surface["zones"] if z["decision"] == "keep"]
+        solid = [p for p in self.on_face if self.sheet.key != FINISH or not (is_course(p) or self._fills(p))]
         self.labels.keep_clear(
-            [self.frame.shape(self.view.shape(p["id"])) for p in self.on_face],
-            [self.frame.shape(from_rings(t["polygon"])) for t in (*kept, *self.surface["openings"])],
+            self.frame.shapes([self.view.shape(p["id"]) for p in solid]),
+            self.frame.shapes([from_rings(t["polygon"]) for t in (*kept, *self.surface["openings"])]),
         )
         self._heights()
         self._along()
         self._zones()
         self._context()
-        draw_pieces(self.canvas, self.view, self.frame, self.on_face)
+        if self.sheet.key == FINISH:
+            self._finish()
+        else:
+            draw_pieces(self.canvas, self.view, self.frame, self.on_face)
         self._attachments()
         self._chalk()
         self._openings()
@@ -140,7 +151,7 @@ class Elevation:
                 self.canvas.hatch(hatch_lines(hole, size * 0.7), width=0.35, stroke=FAINT)
             elif state in ("before", "insert"):
                 self.canvas.path(rings_of(inner), width=0.5, dash="3 2" if state == "insert" else "")
-            self.labels.stacked(hole, [(opening["id"], size * 1.15, True), (words, size * 0.85, False)])
+            self.labels.stacked(hole, [(opening["id"], size * 1.15, True), (words, self.style.size(0.85), False)])
 
     def _attachments(self) -> None:
         """Roof lines, ledgers, chimneys: a heavy line or a crossed shape with its name."""
@@ -179,16 +190,52 @@ class Elevation:
                 shape = self.frame.shape(self.view.shape(piece["id"]))
                 self.canvas.path(rings_of(shape), width=0.5, stroke=FAINT)
 
+    def _finish(self) -> None:
+        """Draw what closes the wall: the mat with faint edges, screens and trim over it; siding itself is not drawn."""
+        for piece in self.on_face:
+            name = f"{self.view.marks[piece['id']]}: {self.view.role(piece)}"
+            lines = self.frame.lines(piece["polygon"])
+            if is_course(piece):
+                self.canvas.path(lines, fill=SHEET, width=0.5, stroke=SOFT, dash="1.5 1.5", title=name)
+            elif not self._fills(piece):
+                self.canvas.path(lines, fill=LAP if piece["layer"] == "mat" else "#fff", width=0.7, title=name)
+
+    def _fills(self, piece: Row) -> bool:
+        """Whether a piece covers so much that drawing it would hide the rest."""
+        return bool(self.view.shape(piece["id"]).area > FILLS * self.outline.area)
+
+    def _finish_names(self) -> None:
+        """Write the letter of its row in the table on each piece, and the mark on each piece of mat."""
+        within = (0.0, self.top, self.style.width, self.bottom)
+        waiting = []
+        for group in groups(self.view, self.sheet):
+            for item in group.items:
+                own = [p for p in item.pieces if p["plane"] == "face" and not self._fills(p)]
+                if own:
+                    biggest = max(own, key=lambda p: self.view.shape(p["id"]).area)
+                    waiting.append((group.letter, self.frame.shape(self.view.shape(biggest["id"]))))
+        for letter, area in waiting:
+            if not self.labels.inside(area, letter, bold=True):
+                self.labels.leader(area, letter, bold=True, within=within)
+        courses = [p for p in self.on_face if is_course(p)]
+        name_pieces(
+            self.labels, self.view, self.frame, courses, within, {p["id"]: self.view.marks[p["id"]] for p in courses}
+        )
+
     def _marks(self) -> None:
         """Name the pieces here, except those that a close-up names."""
+        if self.sheet.key == FINISH:
+            self._finish_names()
+            return
         own = [p for p in self.on_face if p["layer"] != "unit"]  # a unit is named by its opening
         if self.sheet.key == "furring":
             self._upright_names(own)
             return
         close = {i for group in closeups(self.view, self.sheet) for i in group.named}
+        close |= inside_runs(self.view, self.sheet)
         names = {p["id"]: self.view.marks[p["id"]] for p in own if p["id"] not in close}
         within = (0.0, self.top, self.style.width, self.bottom)
-        name_pieces(self.labels, self.view, self.frame, own, within, names)
+        name_pieces(self.labels, self.view, self.frame, self.on_face, within, names)
 
     def _upright_names(self, pieces: list[Row]) -> None:
         """Name each upright of furring once, over the top of its highest piece; pieces count from below."""
@@ -197,7 +244,7 @@ class Elevation:
             name = self.view.marks[piece["id"]].rpartition(".")[0]
             if name not in tops or self._top(piece) > self._top(tops[name]):
                 tops[name] = piece
-        size = self.style.text * 0.9
+        size = self.style.size(0.9)
         for name, piece in tops.items():
             shape = self.frame.shape(self.view.shape(piece["id"]))
             x0, y0, x1, _ = shape.bounds
@@ -266,22 +313,25 @@ class Elevation:
             edges.add(round(from_rings(pen["polygon"]).centroid.x - x0, 4))
         rows = sorted(edges)
         wanted = [self.frame.xy(x0 + x, 0)[0] for x in rows]
-        # too many for the width of the wall: use the margins, then smaller figures
-        gap = size * 1.1
+        # too many for the width of the wall: use the margins, then two rows, then smaller figures
+        gap, tiers = size * 1.1, 1
         beyond = max(0.0, (len(rows) - 1) * gap - (self.right - self.left)) / 2
         low, high = max(size, self.left - beyond), min(self.style.width - size, self.right + beyond)
-        gap = min(gap, (high - low) / max(1, len(rows) - 1))
+        room = (high - low) / max(1, len(rows) - 1)
+        if room < gap:
+            tiers = 1 if room > self.style.size(0.8) else 2
+            gap = room
         placed = spread(wanted, gap, low, high)
         words = [self.view.length(x) for x in rows]
-        small = min(size * 0.95, gap * 0.95)
+        small = max(self.style.least, min(size * 0.95, tiers * gap * 0.95))
         deep = max((text_width(w, small) for w in words), default=0.0)
-        for want, at, word in zip(wanted, placed, words, strict=True):
-            y = self.bottom + size * 0.6
-            self.canvas.path(
-                [[(want, self.bottom), (want, y), (at, y + size * 0.6)]], width=0.5, stroke=SOFT, closed=False
-            )
-            self.canvas.text((at, y + size * 0.9), word, small, anchor="end", up=True, halo=False)
-        base = self.bottom + size * 2.4 + deep
+        y = self.bottom + size * 0.6
+        for i, (want, at, word) in enumerate(zip(wanted, placed, words, strict=True)):
+            lower = (i % tiers) * (deep + size * 0.4)
+            line = [(want, self.bottom), (want, y), (at, y + size * 0.6), (at, y + size * 0.6 + lower)]
+            self.canvas.path([line if lower else line[:3]], width=0.5, stroke=SOFT, closed=False)
+            self.canvas.text((at, y + size * 0.9 + lower), word, small, anchor="end", up=True, halo=False)
+        base = self.bottom + size * 2.4 + deep + (tiers - 1) * (deep + size * 0.4)
         self.canvas.line((self.left, base), (self.right, base), width=0.6)
         for x in (self.left, self.right):
             self.canvas.line((x, base - 4), (x, base + 4), width=0.6)
@@ -292,7 +342,7 @@ class Elevation:
         self.canvas.height = base + size * 1.2
 
     def _neighbours(self, y: float) -> None:
-        size = self.style.text * 0.95
+        size = self.style.size(0.95)
         for name, x, anchor, arrow in (
             (self.surface["left"], self.left - 6, "end", "‹ {}"),
             (self.surface["right"], self.right + 6, "start", "{} ›"),

@@ -16,6 +16,7 @@ from lapwright.packet.canvas import SOFT, XY, Box, Canvas, box_at, ring_offsets,
 
 GRID = 9  # places tried along each side of a shape
 RINGS = 12  # of places tried round the foot of a leader
+NEAREST = 16  # places tried before all others
 SMALLER = 0.85  # of the usual size, where a word does not fit otherwise
 
 
@@ -136,26 +137,32 @@ class Labels:
         self, boxes: NDArray[np.float64], avoid: Sequence[shapely.STRtree], among: NDArray[np.intp]
     ) -> NDArray[np.intp]:
         """Return the first of those boxes that meets nothing in the trees, or none; `among` in order of liking."""
-        for start in range(0, len(among), 16):  # the nearest places mostly do: do not try all at once
-            some = among[start : start + 16]
+        for some in (among[:NEAREST], among[NEAREST:]):  # the nearest places mostly do: do not try all at once
             shapes = shapely.box(*boxes[some].T)
             hidden = np.zeros(len(some), dtype=bool)
             for tree in avoid:
                 hidden[tree.query(shapes, predicate="intersects")[0]] = True
+                if hidden.all():
+                    break
             if not hidden.all():
                 return some[~hidden][:1]
         return among[:0]
 
     def _room(self, area: BaseGeometry, wide: float, high: float) -> XY | None:
         """Return the place nearest the middle of the area where a box of that size lies inside it and is free."""
-        middle = area.centroid
-        if not area.contains(middle):
-            middle = area.point_on_surface()
-        mx, my = middle.x, middle.y
-        best = box_at((mx, my), wide, high)
-        if self.canvas.free(best) and area.contains(shapely.box(*best)):
-            return mx, my
         x0, y0, x1, y1 = area.bounds
+        # most pieces are rectangles, and need no geometry
+        plain = shapely.get_num_coordinates(area) == 5 and area.area > (x1 - x0) * (y1 - y0) * (1 - 1e-12)
+        if plain:
+            mx, my = (x0 + x1) / 2, (y0 + y1) / 2
+        else:
+            middle = area.centroid
+            if not area.contains(middle):
+                middle = area.point_on_surface()
+            mx, my = middle.x, middle.y
+        best = box_at((mx, my), wide, high)
+        if self.canvas.free(best) and (plain or area.contains(shapely.box(*best))):
+            return mx, my
         steps = np.arange(GRID)
         xs = np.append(x0 + wide / 2 + (x1 - x0 - wide) * steps / (GRID - 1), mx)
         ys = np.append(y0 + high / 2 + (y1 - y0 - high) * steps / (GRID - 1), my)
@@ -163,9 +170,10 @@ class Labels:
         boxes = _boxes(spots, wide, high)
         far = np.round(np.abs(spots[:, 0] - mx) + np.abs(spots[:, 1] - my), 3)
         order = np.lexsort((spots[:, 1], spots[:, 0], far))
-        order = order[self.canvas.free_of(boxes)[order]]
-        shapely.prepare(area)
-        fits = order[shapely.contains(area, shapely.box(*boxes[order].T))]
+        fits = order[self.canvas.free_of(boxes)[order]]
+        if not plain and len(fits):
+            shapely.prepare(area)
+            fits = fits[shapely.contains(area, shapely.box(*boxes[fits].T))]
         return (float(spots[fits[0], 0]), float(spots[fits[0], 1])) if len(fits) else None
 
     def _foot(self, area: BaseGeometry) -> XY:

@@ -33,6 +33,11 @@ class Frame:
             return geom
         return shapely.transform(geom, lambda points: points * (self.scale, -self.scale) + (self.dx, self.dy))
 
+    def shapes(self, geoms: Sequence[BaseGeometry]) -> list[BaseGeometry]:
+        """Return many geometries in canvas points."""
+        moved = shapely.transform(list(geoms), lambda p: p * (self.scale, -self.scale) + (self.dx, self.dy))
+        return list(moved)
+
     def lines(self, lines: Iterable[Sequence[Sequence[float]]]) -> list[list[XY]]:
         """Return point lists (rings or open lines) in canvas points."""
         dx, dy, scale = self.dx, self.dy, self.scale
@@ -41,16 +46,19 @@ class Frame:
 
 def rings_of(geom: BaseGeometry) -> list[list[XY]]:
     """Return the rings of all polygons of a geometry."""
-    return [[(x, y) for x, y, *_ in ring.coords] for p in polygons(geom) for ring in (p.exterior, *p.interiors)]
+    found = [geom] if isinstance(geom, Polygon) and not geom.is_empty else polygons(geom)
+    return [list(ring.coords) for p in found for ring in (p.exterior, *p.interiors)]
 
 
 def lines_of(geom: BaseGeometry) -> list[list[XY]]:
     """Return the lines of a geometry as point lists, touching ones joined."""
     if geom.is_empty:
         return []
+    if isinstance(geom, LineString):
+        return [list(geom.coords)]
     flat = [g for g in getattr(geom, "geoms", [geom]) if isinstance(g, LineString)]
     joined = shapely.line_merge(MultiLineString(flat)) if flat else MultiLineString()
-    return [[(x, y) for x, y, *_ in g.coords] for g in getattr(joined, "geoms", [joined]) if not g.is_empty]
+    return [list(g.coords) for g in getattr(joined, "geoms", [joined]) if not g.is_empty]
 
 
 def hatch_lines(area: BaseGeometry, gap: float) -> list[list[XY]]:
@@ -129,19 +137,21 @@ def name_pieces(
 ) -> None:
     """Write each name once, on the biggest piece that bears it: inside it, else at a leader.
 
-    names: {piece id: name}; a piece without one stays bare (another drawing names it).
+    pieces: all that are drawn. names: {piece id: name}; a piece without one stays bare (another drawing names it).
     """
-    shown = {p["id"] for p in pieces}
-    by_name: dict[str, list[Row]] = {}
-    for piece in pieces:
+    by_name: dict[str, list[int]] = {}
+    for i, piece in enumerate(pieces):
         if piece["id"] in names:
-            by_name.setdefault(names[piece["id"]], []).append(piece)
-    waiting = []
-    for name, mine in by_name.items():
-        biggest = max(mine, key=lambda p: view.shape(p["id"]).area)
-        shape, over = view.shape(biggest["id"]), covers(view, biggest, shown)
+            by_name.setdefault(names[piece["id"]], []).append(i)
+    beneath = edges(view, pieces).beneath
+    shapes = []
+    for mine in by_name.values():
+        biggest = max(mine, key=lambda i: view.shape(pieces[i]["id"]).area)
+        shape, over = view.shape(pieces[biggest]["id"]), beneath[biggest]
         seen = shape.difference(shapely.union_all(over)) if over else shape
-        area = frame.shape(seen if seen.area > 0.3 * shape.area else shape)
+        shapes.append(seen if not over or seen.area > 0.3 * shape.area else shape)
+    waiting = []
+    for name, area in zip(by_name, frame.shapes(shapes), strict=True):
         if not labels.inside(area, name, bold=True):
             waiting.append((name, area))
     # big pieces hold their own name; the thin ones look for room afterwards

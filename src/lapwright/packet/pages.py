@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import importlib.util
 import json
-import tempfile
 from dataclasses import replace
+from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -13,13 +13,15 @@ from typing import Any
 import typst
 
 from lapwright.packet.book import opening_table
+from lapwright.packet.cautions import Cautions
+from lapwright.packet.cover import first, where
+from lapwright.packet.cutting import stock
 from lapwright.packet.elevation import PAPER, Style, closeup_drawings, elevation
-from lapwright.packet.rolls import knife_sequence, roll_drawing
-from lapwright.packet.sheets import Sheet, lap_words, sheets, table
-from lapwright.packet.steps import steps_by_surface
+from lapwright.packet.sheets import Sheet, lap_words, paper_sheets
+from lapwright.packet.steps import WHOLE, steps_by_surface
+from lapwright.packet.tables import table
 from lapwright.packet.view import NOT_GIVEN, Row, View
 from lapwright.packet.words import (
-    bound_words,
     figure,
     findings,
     missing,
@@ -33,33 +35,28 @@ from lapwright.packet.words import (
 CREATED = 946684800
 FONT_PACKAGE = "font_source_sans_pro"
 EDGES = (("near edge", "far edge"), ("bottom edge", "top edge"))  # of a floor; of a wall
-PAGE_ROOM = 560.0  # points of a page's height that a drawing and its table share, title and figures off
-SHORTEST = 250.0
-CLOSE_UP_WIDTHS = (172.0, 262.0)  # three beside each other, or two
+A4_WIDTH = 523.0  # points: 210 mm less half an inch at either side
+PAGE_ROOM = 582.0  # points of a page's height that a drawing and its table share, title and figures off
+SHORTEST = 220.0
+SHORTEST_WITH_CLOSE_UPS = 150.0
+MOST = (430.0, 260.0)  # the tallest drawing; the tallest when close-ups go on over the page
+MOST_WITH_LONG_TABLE = 215.0  # the tallest when the table goes on over the page
+TALLEST_PER_M = 92.0  # points of a drawing per metre of wall at most (1:31): a small wall shares a page
+CLOSE_UPS = 3  # beside each other
 CLOSE_UP_GAP = 10.0
-NARROW_M = 0.2  # stock narrower than this that comes in lengths is listed, not drawn
 
 
-def packet_pdf(view: View) -> bytes:
-    """Return packet.pdf. Same document and same libraries, same bytes; system fonts are not used."""
-    with tempfile.TemporaryDirectory(prefix="lapwright-") as name:
-        root = Path(name)
-        data = contents(view, root)
-        (root / "packet.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
-        source = resources.files("lapwright.packet").joinpath("packet.typ").read_text(encoding="utf-8")
-        (root / "packet.typ").write_text(source, encoding="utf-8")
-        pdf = typst.compile(
-            str(root / "packet.typ"),
-            root=name,
-            font_paths=font_paths(),
-            ignore_system_fonts=True,
-            timestamp=CREATED,
-            pdf_tags=False,
-        )
+def set_pages(data: dict[str, Any], drawings: dict[str, str]) -> bytes:
+    """Return the PDF that says `data`, with the drawings by file name. While it runs, other Python threads go on."""
+    files: Any = {name: text.encode() for name, text in drawings.items()}
+    files["packet.json"] = json.dumps(data, ensure_ascii=False).encode()
+    files["main.typ"] = resources.files("lapwright.packet").joinpath("packet.typ").read_bytes()
+    pdf = typst.compile(files, font_paths=font_paths(), ignore_system_fonts=True, timestamp=CREATED, pdf_tags=False)
     assert isinstance(pdf, bytes)
     return pdf
 
 
+@lru_cache(maxsize=1)
 def font_paths() -> list[str]:
     """Return the folder of the sans-serif that the packet is set in; none when it is not installed.
 
@@ -71,26 +68,38 @@ def font_paths() -> list[str]:
     return [str(Path(found.origin).parent / "files")]
 
 
-def contents(view: View, root: Path) -> dict[str, Any]:
-    """Return everything the packet says as plain data; drawings are written as SVG files into `root`."""
+def contents(view: View) -> tuple[dict[str, Any], dict[str, str]]:
+    """Return everything the packet says as plain data, and its drawings as SVG texts by file name."""
     job = view.doc["job"]
-    openings = _opening_rows(view)
-    return {
+    drawings: dict[str, str] = {}
+    steps = steps_by_surface(view)
+    cautions = Cautions(view)
+    faces = _faces(view, drawings, steps, cautions)
+    data = {
         "job": {k: job.get(k) or "" for k in ("name", "place", "reference_line")},
         "paper": "us-letter" if view.imperial else "a4",
         "version": view.doc["version"],
         "stops": len(view.stops),
         "findings": findings(view.rows("findings")),
+        "first": first(view, steps, faces),
+        "where": where(faces),
+        "kept": [s["id"] for s in view.surfaces.values() if _all_kept(s)],
         "scope": view.rows("scope_text"),
-        "cautions": list(job.get("cautions") or []),
+        "cautions": cautions.topics,
         "figures": [figure(view, k, v) for k, v in (view.doc.get("figures") or {}).items()],
         "assemblies": _assemblies(view),
-        "openings": openings,
-        "faces": _faces(view, root),
-        "stock": _stock(view, root),
+        "openings": _opening_rows(view),
+        "faces": faces,
+        "stock": stock(view, drawings, style(view).width),
         "order": _order(view),
         "bid": _bid(view),
     }
+    return data, drawings
+
+
+def style(view: View) -> Style:
+    """Return how drawings are set: as wide as the paper between its margins."""
+    return PAPER if view.imperial else replace(PAPER, width=A4_WIDTH)
 
 
 def _assemblies(view: View) -> list[dict[str, Any]]:
@@ -136,84 +145,99 @@ def _opening_rows(view: View) -> list[dict[str, str]]:
     return out
 
 
-def _faces(view: View, root: Path) -> list[dict[str, Any]]:
+def _faces(
+    view: View, drawings: dict[str, str], steps: dict[str, list[dict[str, Any]]], cautions: Cautions
+) -> list[dict[str, Any]]:
     by_surface: dict[str, list[dict[str, Any]]] = {s: [] for s in view.surfaces}
-    for sheet in sheets(view):
+    number = {s: n for n, s in enumerate([*view.surfaces, WHOLE])}
+    for sheet in paper_sheets(view):
         rows, laps = table(view, sheet), lap_words(view, sheet)
         name = f"{sheet.name}.svg"
-        (root / name).write_text(elevation(view, sheet, _style(sheet, rows, laps)), encoding="utf-8")
-        close: list[list[dict[str, Any]]] = []
-        room = 0.0
-        for number, (width, drawing) in enumerate(closeup_drawings(view, sheet, CLOSE_UP_WIDTHS)):
-            file = f"{sheet.name}-{number}.svg"
-            (root / file).write_text(drawing, encoding="utf-8")
-            if width > room:
-                close.append([])
-                room = PAPER.width
-            close[-1].append({"file": file, "width": width})
-            room -= width + CLOSE_UP_GAP
+        close, high = _closeups(view, sheet, drawings)
+        set_as, fits = _style(view, sheet, rows, laps, high)
+        drawings[name] = elevation(view, sheet, set_as)
         by_surface[sheet.surface].append(
             {
                 "title": sheet.title,
                 "edges": EDGES[view.surfaces[sheet.surface]["kind"] == "wall"],
                 "key": sheet.key,
+                "anchor": f"{number[sheet.surface]}-{sheet.key}",
+                "fits": fits,
                 "drawing": name,
                 "closeups": close,
                 "laps": laps,
                 "lines": [{"y": view.length(r["y_m"]), "for": r["for"]} for r in sheet.lines],
-                "rows": rows,
+                **rows,
             }
         )
-    steps = steps_by_surface(view)
-    faces = [
-        {"id": s, "sheets": drawn, "steps": steps.pop(s, []), "kept": _all_kept(view.surfaces[s])}
-        for s, drawn in by_surface.items()
+    rest = [step for surface, group in steps.items() if surface not in by_surface for step in group]
+    groups = [*((s, by_surface[s], steps.get(s, [])) for s in by_surface), (WHOLE, [], rest)]
+    return [
+        {
+            "id": name,
+            "anchor": f"{number[name]}-steps",
+            "sheets": drawn,
+            "steps": own,
+            "cautions": cautions.said(n for step in own for n in step["all_care"]),
+        }
+        for name, drawn, own in groups
+        if drawn or own
     ]
-    rest = [step for group in steps.values() for step in group]
-    if rest:
-        faces.append({"id": "whole house", "sheets": [], "steps": rest, "kept": False})
-    return [f for f in faces if f["sheets"] or f["steps"] or f["kept"]]
 
 
-def _style(sheet: Sheet, rows: list[dict[str, Any]], laps: list[str]) -> Style:
-    """Set the drawing as tall as leaves room for its table on the same page, within bounds."""
-    heads = len({r["place"] for r in rows if r["place"]})
-    two_lines = sum(len(r["what"] + r["product"] + r["notes"]) > 26 for r in rows)
-    below = 13.5 * (len(rows) + heads) + 9 * two_lines + 16 * bool(laps) + 5.5 * len(sheet.lines) + 30
+def _closeups(view: View, sheet: Sheet, drawings: dict[str, str]) -> tuple[list[list[dict[str, Any]]], float]:
+    """Draw the sheet's close-ups; return them in rows, and how high the rows are together."""
+    width = (style(view).width - (CLOSE_UPS - 1) * CLOSE_UP_GAP) / CLOSE_UPS
+    drawn = closeup_drawings(view, sheet, width)
+    for number, (_, drawing) in enumerate(drawn):
+        drawings[f"{sheet.name}-{number}.svg"] = drawing
+    rows = [list(range(i, min(i + CLOSE_UPS, len(drawn)))) for i in range(0, len(drawn), CLOSE_UPS)]
+    high = sum(max(drawn[n][0] for n in row) + CLOSE_UP_GAP for row in rows)
+    return [[{"file": f"{sheet.name}-{n}.svg", "width": width} for n in row] for row in rows], high
+
+
+def _style(view: View, sheet: Sheet, rows: dict[str, Any], laps: list[str], close_ups: float) -> tuple[Style, bool]:
+    """Set the drawing as tall as leaves room on the same page for its table, and for its close-ups if they fit too.
+
+    Also say whether drawing and table fit on one page.
+    """
+    across = 6.0 * style(view).width / PAPER.width  # letters of a table's free column, times its share
+    lines = 0.0
+    for row in rows["rows"]:
+        words = [len(row["what"] + row["more"]) / (7 * across)]
+        if rows["kind"] == "groups":
+            words += [
+                len(row["marks"]) / (4.5 * across),
+                len(row["at"]) / (3.2 * across),
+                len(row["roll"]) / (2.7 * across),
+            ]
+        lines += 1 + 0.9 * int(max(words))
+        lines += 0.9 * int(sum(len("".join(spot)) + 6 for spot in row.get("spots", [])) / (17 * across))
+    for course in rows["courses"]:
+        said = sum(len(p["mark"] + p["size"] + p["more"]) + 8 for p in course["pieces"])
+        lines += 0.6 + 0.85 * int(1 + said / (20 * across))
+    below = 11.6 * lines + 14 * bool(laps) + 4 * len(sheet.lines) + 34
+    _, y0, _, y1 = _bounds(view, sheet.surface)
     room = PAGE_ROOM - below
-    return replace(PAPER, tallest=PAPER.tallest if room < SHORTEST else min(PAPER.tallest, room))
+    all_on_one = room - close_ups - 24 if close_ups else 0.0
+    if all_on_one >= SHORTEST_WITH_CLOSE_UPS:
+        room, most = all_on_one, MOST[0]
+    else:
+        most = MOST[close_ups > 0]
+    most = min(most, TALLEST_PER_M * (y1 - y0))
+    fits = room >= min(most, SHORTEST_WITH_CLOSE_UPS if close_ups else SHORTEST)
+    if not fits and close_ups:
+        most = min(most, MOST_WITH_LONG_TABLE)
+    return replace(style(view), tallest=min(most, room) if fits else most), fits
+
+
+def _bounds(view: View, surface: str) -> tuple[float, float, float, float]:
+    xs, ys = zip(*view.surfaces[surface]["outline"][0], strict=True)
+    return min(xs), min(ys), max(xs), max(ys)
 
 
 def _all_kept(surface: Row) -> bool:
     return bool(surface["zones"]) and all(z["decision"] == "keep" for z in surface["zones"])
-
-
-def _stock(view: View, root: Path) -> list[dict[str, Any]]:
-    """Return the stock by product: drawn with its knife sequence; narrow lengths are only listed."""
-    out: dict[str, dict[str, Any]] = {}
-    products = view.doc.get("products") or {}
-    for stock_id, stock in view.stock.items():
-        if not view.cuts_on[stock_id]:
-            continue
-        product = stock["product"]
-        listed = (products.get(product) or {}).get("form") == "length" and stock["width_m"] < NARROW_M
-        entry = out.setdefault(
-            product,
-            {"title": view.product(product), "listed": listed, "bound": bound_words(view, product), "units": []},
-        )
-        drawing = ""
-        if not listed:
-            drawing = f"roll-{view.files[stock_id]}.svg"
-            (root / drawing).write_text(roll_drawing(view, stock_id), encoding="utf-8")
-        entry["units"].append(
-            {
-                "id": stock_id,
-                "size": view.size(stock["length_m"], stock["width_m"]),
-                "drawing": drawing,
-                "knife": [{"depth": k.depth, "words": k.words} for k in knife_sequence(view, stock_id)],
-            }
-        )
-    return list(out.values())
 
 
 def _order(view: View) -> dict[str, Any]:

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from shapely import MultiLineString, Polygon
 from shapely.affinity import rotate, translate
 
-from lapwright.geometry import from_rings
-from lapwright.packet.canvas import SHEET, SOFT, Canvas, text_width
+from lapwright.geometry import box, from_rings
+from lapwright.packet.canvas import INK, SHEET, SOFT, Canvas, text_width
 from lapwright.packet.elevation import PRINT_FONT, SCREEN_FONT
 from lapwright.packet.labels import Labels
 from lapwright.packet.linework import Frame, hatch_lines, lines_of, rings_of
@@ -33,12 +33,7 @@ class Placed:
     shape: Polygon
     folds: MultiLineString
     slits: MultiLineString
-
-    @property
-    def box(self) -> tuple[float, float, float, float]:
-        """(left, near, right, far) in metres."""
-        left, near, right, far = self.shape.bounds
-        return left, near, right, far
+    box: tuple[float, float, float, float]  # left, near, right, far
 
 
 @dataclass(frozen=True)
@@ -52,18 +47,27 @@ class KnifeCut:
 
 def placed(view: View, stock_id: str) -> list[Placed]:
     """Return the cuts of a stock unit where they lie, from the left end."""
+    return view.once(("placed", stock_id), lambda: _placed(view, stock_id))
+
+
+def _placed(view: View, stock_id: str) -> list[Placed]:
     out = []
     for cut in view.cuts_on[stock_id]:
-        flat = rotate(from_rings(cut["flat"]), cut["turned_deg"], origin=(0, 0))
+        pieces = view.pieces_of_cut.get(cut["id"], [])
+        slits = sorted({tuple(map(tuple, p["facts"]["knife"])) for p in pieces if p["facts"].get("knife")})
+        flat = from_rings(cut["flat"])
+        if cut["turned_deg"]:
+            flat = rotate(flat, cut["turned_deg"], origin=(0, 0))
         x0, y0, *_ = flat.bounds
         dx, dy = cut["along_m"] - x0, cut["across_m"] - y0
-        pieces = view.pieces_of_cut.get(cut["id"], [])
-        slits = {tuple(map(tuple, p["facts"]["knife"])) for p in pieces if p["facts"].get("knife")}
+        flat = translate(flat, dx, dy)
         folds, cuts = (
             translate(rotate(MultiLineString(lines), cut["turned_deg"], origin=(0, 0)), dx, dy)
-            for lines in ([f["segment"] for f in cut["folds"]], [list(s) for s in sorted(slits)])
+            if lines
+            else MultiLineString()
+            for lines in ([f["segment"] for f in cut["folds"]], [list(s) for s in slits])
         )
-        out.append(Placed(cut, translate(flat, dx, dy), folds, cuts))
+        out.append(Placed(cut, flat, folds, cuts, flat.bounds))
     return out
 
 
@@ -75,7 +79,7 @@ def knife_sequence(view: View, stock_id: str) -> list[KnifeCut]:
     return _split(view, items, block, 0, across=True) if items else []
 
 
-def _groups(items: list[Placed], axis: int) -> list[list[Placed]]:
+def groups(items: list[Placed], axis: int) -> list[list[Placed]]:
     """Part the items where a straight cut across `axis` touches none of them."""
     out: list[list[Placed]] = []
     reach = float("-inf")
@@ -92,9 +96,9 @@ def _split(
     view: View, items: list[Placed], block: tuple[float, float, float, float], depth: int, *, across: bool
 ) -> list[KnifeCut]:
     for axis in (0, 1) if across else (1, 0):
-        groups = _groups(items, axis)
-        if len(groups) > 1 or _slack(items, block, axis):
-            return _cut_groups(view, groups, block, depth, axis)
+        found = groups(items, axis)
+        if len(found) > 1 or _slack(items, block, axis):
+            return _cut_parted(view, found, block, depth, axis)
     if len(items) == 1:
         return [_free(view, items[0], depth)]
     names = ", ".join(view.cut_label(p.cut["id"]) for p in items)
@@ -107,36 +111,32 @@ def _slack(items: list[Placed], block: tuple[float, float, float, float], axis: 
     return block[axis + 2] - high > EDGE_M or low - block[axis] > EDGE_M
 
 
-def _cut_groups(
+def _cut_parted(
     view: View,
-    groups: list[list[Placed]],
+    parted: list[list[Placed]],
     block: tuple[float, float, float, float],
     depth: int,
     axis: int,
 ) -> list[KnifeCut]:
     out: list[KnifeCut] = []
     done = block[axis]
-    for group in groups:
+    for group in parted:
         low, high = min(p.box[axis] for p in group), max(p.box[axis + 2] for p in group)
         inner = list(block)
         inner[axis], inner[axis + 2] = low, high
         verb = "Cut across" if axis == 0 else "Rip"
-        head = f"{verb} at {_at(view, high - block[axis], axis)}" if block[axis + 2] - high > EDGE_M else "The rest"
+        head = f"{verb} at {view.length(high - block[axis])}" if block[axis + 2] - high > EDGE_M else "The rest"
         if low - done > KERF_M:
-            again = "" if head == "The rest" else f", then at {_at(view, high - block[axis], axis)}"
-            head = f"{verb} at {_at(view, low - block[axis], axis)} (waste before it){again}"
+            again = "" if head == "The rest" else f", then at {view.length(high - block[axis])}"
+            head = f"{verb} at {view.length(low - block[axis])} (waste before it){again}"
         done = high
-        box = (inner[0], inner[1], inner[2], inner[3])
-        parts = _split(view, group, box, depth + 1, across=axis == 1)
+        part = (inner[0], inner[1], inner[2], inner[3])
+        parts = _split(view, group, part, depth + 1, across=axis == 1)
         if len(parts) == 1:
             out.append(KnifeCut(depth, f"{head}: {parts[0].words}", parts[0].cuts))
         else:
             out += [KnifeCut(depth, f"{head}, then from that:"), *parts]
     return out
-
-
-def _at(view: View, value: float, axis: int) -> str:
-    return f"{view.length(value)} from {'the left' if axis == 0 else 'the near edge'}"
 
 
 def _free(view: View, item: Placed, depth: int) -> KnifeCut:
@@ -147,63 +147,85 @@ def _free(view: View, item: Placed, depth: int) -> KnifeCut:
     return KnifeCut(depth, words, (item.cut["id"],))
 
 
-def roll_drawing(view: View, stock_id: str, *, screen: bool = False) -> str:
+@dataclass(frozen=True)
+class RollStyle:
+    """How a roll is drawn: `text` is the size of its words, `least` the smallest, `band` the tallest row in points."""
+
+    width: float
+    font: str
+    text: float
+    least: float
+    band: float
+    flat: float  # a row is no flatter than this
+    rows: int  # more rows than this are drawn only when the row would be flatter
+
+
+SCREEN_ROLL = RollStyle(width=420, font=SCREEN_FONT, text=12, least=0, band=110, flat=90, rows=8)
+PAPER_ROLL = RollStyle(width=540, font=PRINT_FONT, text=8, least=8, band=84, flat=48, rows=2)
+
+
+def roll_drawing(view: View, stock_id: str, style: RollStyle = SCREEN_ROLL) -> str:
     """Return the drawing of a stock unit as SVG text. A long roll goes on in rows, left to right."""
     stock = view.stock[stock_id]
     length, width = float(stock["length_m"]), float(stock["width_m"])
-    text = 12.0 if screen else 8.0
-    canvas = Canvas(420.0 if screen else 540.0, SCREEN_FONT if screen else PRINT_FONT)
-    labels = Labels(canvas, text)
+    text = style.text
+    canvas = Canvas(style.width, style.font, paper=style.font == PRINT_FONT)
+    labels = Labels(canvas, text, style.least)
     items = placed(view, stock_id)
     used = max((p.box[2] for p in items), default=0.0)
     shown = min(length, used + 0.05 * length) if length - used > 0.15 * length else length
-    scale, rows = _scale(items, canvas.width - 2, shown, width, text)
+    scale, rows = _scale(items, style, shown, width)
     per_row = (canvas.width - 2) / scale
     high, gap = scale * width, text * 2.1
     for row in range(rows):
         start = row * per_row
         frame = Frame(scale, 1 - scale * start, gap * 0.95 + row * (high + gap) + high)
         end = min(shown, start + per_row)
-        band = Polygon([(start, 0), (end, 0), (end, width), (start, width)])
-        spare = frame.shape(band.intersection(Polygon([(used, 0), (shown, 0), (shown, width), (used, width)])))
-        canvas.hatch(hatch_lines(spare, text * 0.8), width=0.35)
-        if row == rows - 1 and length - used > 0.01:
-            labels.inside(spare, f"{view.length(length - used)} left over", bold=True)
+        band = box(start, 0, end, width)
+        if end > used:
+            spare = frame.shape(box(max(start, used), 0, end, width))
+            canvas.hatch(hatch_lines(spare, text * 0.8), width=0.35)
+            if row == rows - 1 and length - used > 0.01:
+                labels.inside(spare, f"{view.length(length - used)} left over", bold=True)
         for item in items:
-            part = item.shape.intersection(band)
-            if part.is_empty:
+            if item.box[2] <= start or item.box[0] >= end:
                 continue
+            part = item.shape if item.box[0] >= start and item.box[2] <= end else item.shape.intersection(band)
             area = frame.shape(part)
             name = view.cut_label(item.cut["id"])
             canvas.path(rings_of(area), fill=SHEET, width=0.9, title=name)
-            folds, slits = (lines_of(frame.shape(g.intersection(band))) for g in (item.folds, item.slits))
-            canvas.path(folds, width=0.5, stroke=SOFT, dash="6 2 1 2", closed=False)
-            canvas.path(slits, width=1.5, dash="3 1.5", closed=False)
+            for lines, width_pt, dash in ((item.folds, 0.5, "6 2 1 2"), (item.slits, 1.5, "3 1.5")):
+                if not lines.is_empty:
+                    drawn = lines_of(frame.shape(lines.intersection(band)))
+                    stroke = SOFT if lines is item.folds else INK
+                    canvas.path(drawn, width=width_pt, stroke=stroke, dash=dash, closed=False)
             _name(labels, area, name, view, item)
         canvas.path(rings_of(frame.shape(band)), width=1.3)
-        _scale_marks(view, canvas, frame, items, start, end, width, text)
+        _scale_marks(view, canvas, frame, items, start, end, width, max(style.least, text * 0.9))
     canvas.height = rows * (high + gap) + 4
     return canvas.svg(f"{view.product(stock['product'])}, {stock_id}", "From the left end; near edge below.")
 
 
 def _name(labels: Labels, area: Polygon, name: str, view: View, item: Placed) -> None:
-    """Name a piece: in full, else by its marks alone, else by its first mark at a smaller size."""
+    """Name a piece: in full, else by its marks alone, else by its first mark at the smallest size."""
     if labels.inside(area, name, bold=True):
         return
     marks = dict.fromkeys(view.marks[p["id"]] for p in view.pieces_of_cut.get(item.cut["id"], []))
     if labels.inside(area, " + ".join(marks), bold=True):
         return
-    small = Labels(labels.canvas, labels.size * 0.8)
+    small = Labels(labels.canvas, max(labels.least, labels.size * 0.8), labels.least)
     small.inside(area, next(iter(marks), ""), bold=True)
 
 
-def _scale(items: list[Placed], room: float, length: float, width: float, text: float) -> tuple[float, int]:
-    """Choose how many rows a roll takes so that its narrowest piece can hold a word."""
+def _scale(items: list[Placed], style: RollStyle, length: float, width: float) -> tuple[float, int]:
+    """Choose how many rows a roll takes so that its narrowest piece can hold a word, within bounds."""
+    room = style.width - 2
     narrow = min((min(p.box[3] - p.box[1], p.box[2] - p.box[0]) for p in items), default=width)
-    least = min(max(text * 1.3 / max(narrow, 0.02), 7.5 * text / max(width, 0.6)), room / 3.0, 150 / width)
+    least = min(style.text * 1.3 / max(narrow, 0.02), room / 3.0, 150 / width)
     for rows in range(1, 9):
-        scale = min(room * rows / length, room / 1.2, 110 / width)
-        if scale >= least or rows == 8:
+        scale = min(room * rows / length, room / 1.2, style.band / width)
+        enough = scale >= min(least, style.band / width) or rows >= style.rows
+        if (enough and scale * width >= min(style.flat, style.band)) or rows == 8:
             used = max(1, math.ceil(length * scale / room - 0.2))  # no row for a sliver
             return min(scale, room * used / length), used
     raise AssertionError("unreachable")
@@ -217,19 +239,19 @@ def _scale_marks(
     start: float,
     end: float,
     width: float,
-    text: float,
+    size: float,
 ) -> None:
     """Write the distance from the left end above the straight cuts."""
     last = float("-inf")
-    for group in _groups(items, 0):
+    for group in groups(items, 0):
         at = max(p.box[2] for p in group)
         if not start - 1e-9 < at <= end + 1e-9:
             continue
         x, y = frame.xy(at, width)
         words = view.length(at)
-        wide = text_width(words, text * 0.9)
+        wide = text_width(words, size)
         x_word = min(max(x, wide / 2 + 1), canvas.width - wide / 2 - 1)
         canvas.line((x, y), (x, y - 4), width=0.8)
         if x_word - wide / 2 > last + 3:
-            canvas.text((x_word, y - text * 0.95), words, text * 0.9, color=SOFT, halo=False)
+            canvas.text((x_word, y - size * 1.05), words, size, color=SOFT, halo=False)
             last = x_word + wide / 2

@@ -1,10 +1,11 @@
-"""Which sheets there are: one per surface and trade layer, in the order in which the crew works."""
+"""Which sheets there are: one per surface and trade layer, in the order in which the crew works.
+
+On paper what closes the wall (mat and cladding) shares a sheet: there is little to snap and no lap to get wrong.
+"""
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
-from typing import Any
 
 from lapwright.packet.view import Row, View
 
@@ -21,15 +22,11 @@ TITLES = {
     "slab": "Slab",
 }
 KEYS = tuple(TITLES)
+FINISH = "finish"
+FINISH_KEYS = ("mat", "cladding")
 # These go on before or after the barrier; time tells which sheet shows them.
 BY_TIME = ("strip", "film", "tape", "flashing", "primer", "sealant", "unit")
 SET_WITH = {"fastener": "furring"}
-PLANES = {
-    "sill": "+ sill",
-    "jamb": "+ jamb",
-    "head": "+ head",
-    "under": "+ lip",
-}
 
 
 @dataclass(frozen=True)
@@ -76,6 +73,23 @@ def sheets(view: View) -> list[Sheet]:
     return out
 
 
+def paper_sheets(view: View) -> list[Sheet]:
+    """Return the sheets of the printed book: as `sheets`, mat and cladding of a surface on one."""
+    out: list[Sheet] = []
+    for sheet in sheets(view):
+        if sheet.key not in FINISH_KEYS:
+            out.append(sheet)
+            continue
+        before = out[-1] if out and out[-1].key == FINISH and out[-1].surface == sheet.surface else None
+        title, pieces, lines = sheet.title, sheet.pieces, sheet.lines
+        if before:
+            out.pop()
+            title = f"{before.title}, {sheet.title[0].lower()}{sheet.title[1:]}"
+            pieces, lines = before.pieces + pieces, before.lines + lines
+        out.append(Sheet(sheet.surface, FINISH, title, pieces, lines, f"{view.files[sheet.surface]}-{FINISH}"))
+    return out
+
+
 def _line_key(layer: str, groups: dict[str, list[Row]]) -> str:
     layer = SET_WITH.get(layer, layer)
     if layer in BY_TIME:
@@ -84,75 +98,14 @@ def _line_key(layer: str, groups: dict[str, list[Row]]) -> str:
     return layer
 
 
-def one_per_mark(view: View, sheet: Sheet) -> dict[str, list[Row]]:
-    """Return the sheet's pieces by mark; the pieces of one folded cut stand together."""
-    out: dict[str, list[Row]] = {}
-    for piece in sheet.pieces:
-        out.setdefault(view.marks[piece["id"]], []).append(piece)
-    return out
-
-
 def lap_words(view: View, sheet: Sheet) -> list[str]:
     """Return what the laps on the sheet were asked to be and the narrowest one drawn, kind by kind."""
-    mine = {p["id"] for p in sheet.pieces}
+    mine = [r for p in sheet.pieces for r in view.laps_over.get(p["id"], []) if r["asked_m"] > 0]
     out = []
     for kind in ("course", "end", "corner", "tie-in"):
-        rows = [r for r in view.rows("laps") if r["kind"] == kind and r["over"] in mine and r["asked_m"] > 0]
+        rows = [r for r in mine if r["kind"] == kind]
         if rows:
             asked = sorted({r["asked_m"] for r in rows})
             words = " to ".join(view.length(a) for a in dict.fromkeys((asked[0], asked[-1])))
             out.append(f"{kind} {words} asked, {view.length(min(r['got_m'] for r in rows))} the narrowest drawn")
     return out
-
-
-def _natural(mark: str) -> list[tuple[int, str]]:
-    """Sort key that puts `B10.2` after `B9.1`."""
-    return [(int(part), "") if part.isdigit() else (0, part) for part in re.split(r"(\d+)", mark)]
-
-
-def table(view: View, sheet: Sheet) -> list[dict[str, Any]]:
-    """Return one row per mark, place by place: what it is, size before folding, where it is cut, where it goes.
-
-    Heights and the distance from the left corner are those of the piece's edges on the face.
-    """
-    rows = []
-    by_mark = one_per_mark(view, sheet)
-    places = list(dict.fromkeys(pieces[0]["place"] for pieces in by_mark.values()))
-    for mark, pieces in sorted(
-        by_mark.items(), key=lambda item: (places.index(item[1][0]["place"]), _natural(item[0]))
-    ):
-        first = pieces[0]
-        cut = view.cuts.get(first["cut"] or "")
-        on_face = [view.shape(p["id"]).bounds for p in pieces if p["plane"] == "face"]
-        if cut:
-            xs, ys = zip(*cut["flat"][0], strict=True)
-            size = view.size(max(xs) - min(xs), max(ys) - min(ys))
-            stock, _, number = (cut["stock"] or "").rpartition("/")
-            stock = f"{stock}/" if stock else ""
-            where = f"{number} at {view.length(cut['along_m'])}" if cut["stock"] else "not packed"
-            where += ", turned" if cut["turned_deg"] else ""
-        else:
-            x0, y0, x1, y1 = on_face[0] if on_face else view.shape(first["id"]).bounds
-            size, stock, where = view.size(x1 - x0, y1 - y0), "", "—"
-        folds = [PLANES[p["plane"]] for p in pieces if p["plane"] != "face"]
-        elsewhere = [
-            f"→ {p['surface']} {view.marks[p['id']]}"
-            for p in view.pieces_of_cut.get(first["cut"] or "", [])
-            if p["surface"] != sheet.surface
-        ]
-        rows.append(
-            {
-                "mark": mark,
-                "what": view.role(first),
-                "product": "" if cut else view.product(first["product"]),
-                "size": size,
-                "stock": stock,
-                "cut": where,
-                "bottom": view.length(min(b[1] for b in on_face)) if on_face else "—",
-                "top": view.length(max(b[3] for b in on_face)) if on_face else "—",
-                "left": view.length(min(b[0] for b in on_face)) if on_face else "—",
-                "place": "" if "course" in first["facts"] else first["place"].split("/", 1)[-1],
-                "notes": ", ".join(dict.fromkeys(folds + elsewhere)),
-            }
-        )
-    return rows

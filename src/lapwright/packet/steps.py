@@ -1,4 +1,4 @@
-"""The steps as the crew works them: in an order that what they need allows, with their checks."""
+"""The steps as the crew works them: in an order that what they need allows, like ones together, with their checks."""
 
 from __future__ import annotations
 
@@ -7,9 +7,12 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from lapwright.packet.alike import Shared, form, gather, shared
+from lapwright.packet.cautions import Cautions
 from lapwright.packet.view import Row, View
 from lapwright.packet.words import limits, passes, plain
 
+WHOLE = "whole house"
 SHORT_H = 1.0  # below this a time is said in minutes, rounded to five
 
 
@@ -61,55 +64,139 @@ def ordered(view: View) -> list[Row]:
     return in_work_order(view.rows("steps"), {i: float(p["installed"]) for i, p in view.pieces.items()})
 
 
+def groups(view: View) -> list[list[Row]]:
+    """Return all steps in an order that can be worked, steps that say the same on one surface together.
+
+    Pieces that lie over each other keep their order in time.
+    """
+    rows = ordered(view)
+    place = {s["id"]: n for n, s in enumerate(rows)}
+    after = {s["id"]: set(s["needs"]) for s in rows}
+    step_of = {p: s["id"] for s in rows for p in s["pieces"]}
+    for lap in view.rows("laps"):
+        pair = {step_of.get(lap["over"]), step_of.get(lap["under"])} - {None}
+        if len(pair) == 2:
+            first, second = sorted((str(i) for i in pair), key=lambda i: place[i])
+            after[second].add(first)
+    return gather(rows, after, lambda step: _key(view, step))
+
+
+def _key(view: View, step: Row) -> tuple[object, ...]:
+    """Return what steps must have in common to stand together."""
+    surface, own, names = _names(view, step)
+    return (
+        surface,
+        step["detail"],
+        step["people"],
+        step["wait_after_h"],
+        step.get("reason"),
+        limits(view, step.get("limits") or {}),
+        form(step["action"], own, names)[0],
+        *(
+            (form(c["measure"], own, names)[0], c["measured_in"], c["count"], c["hold"], c["if_fails"], c["source"])
+            for c in view.checks_of.get(step["id"], [])
+        ),
+    )
+
+
+def _names(view: View, step: Row) -> tuple[str, str, frozenset[str]]:
+    """Return the surface of a step, what its place is called there, and the names of everything there."""
+    surface, _, thing = step["place"].partition("/")
+    own = thing.split("/", 1)[0] or surface
+    names = view.names.get(surface) or frozenset()
+    return surface, own, names if own in names else names | {own}
+
+
 def steps_by_surface(view: View) -> dict[str, list[dict[str, Any]]]:
-    """Return the steps by surface, numbered on each, with their checks; `other` for steps of no single one."""
-    groups: dict[str, list[Row]] = {}
-    for step in ordered(view):
-        surface = step["place"].split("/", 1)[0]
-        groups.setdefault(surface if surface in view.surfaces else "other", []).append(step)
-    numbers = {s["id"]: (surface, n) for surface, rows in groups.items() for n, s in enumerate(rows, 1)}
-    checks: dict[str, list[Row]] = {}
-    for check in view.rows("checks"):
-        checks.setdefault(check["step"], []).append(check)
-    return {
-        surface: [_step(view, step, surface, numbers, checks.get(step["id"], [])) for step in rows]
-        for surface, rows in groups.items()
-    }
+    """Return the steps by surface, numbered on each, with their checks; `WHOLE` for steps of no single one."""
+    by_surface: dict[str, list[list[Row]]] = {}
+    for group in groups(view):
+        surface = group[0]["place"].split("/", 1)[0]
+        by_surface.setdefault(surface if surface in view.surfaces else WHOLE, []).append(group)
+    numbers = {s["id"]: (at, n) for at, rows in by_surface.items() for n, group in enumerate(rows, 1) for s in group}
+    cautions = Cautions(view)
+    return {at: [_step(view, group, at, numbers, cautions) for group in rows] for at, rows in by_surface.items()}
 
 
 def _step(
-    view: View, step: Row, surface: str, numbers: dict[str, tuple[str, int]], checks: list[Row]
+    view: View, group: list[Row], surface: str, numbers: dict[str, tuple[str, int]], cautions: Cautions
 ) -> dict[str, Any]:
-    marks = dict.fromkeys(view.marks[p] for p in step["pieces"] if p in view.marks)
-    after = [numbers[n] for n in dict.fromkeys(step["needs"]) if n in numbers]
-    wait = step["wait_after_h"]
-    return {
-        "number": numbers[step["id"]][1],
-        "action": step["action"],
-        "place": view.place(step["place"]),
-        "marks": ", ".join(marks),
-        "reason": step.get("reason") or "",
-        "work": f"{_people(step['people'])}, {_time(step['hours'])}",
-        "after": ", ".join(str(n) if s == surface else f"{s} {n}" for s, n in sorted(after)),
-        "limits": limits(view, step.get("limits") or {}),
-        "wait": f"Then wait {plain(wait)} h." if wait else "",
-        "cautions": list(step["cautions"]),
-        "checks": [
+    first = group[0]
+    number = numbers[first["id"]][1]
+    after = {numbers[n] for s in group for n in s["needs"] if n in numbers} - {(surface, number)}
+    every = [set(cautions.numbers(s["cautions"])) for s in group]
+    care = set.intersection(*every)
+    names = [_names(view, s)[1] for s in group]
+    action = _said(view, group, [s["action"] for s in group])
+    alone = len(group) == 1
+    own_name = len(set(names)) == len(names)
+    members = []
+    for i, step in enumerate(group):
+        marks = dict.fromkeys(view.marks[p] for p in step["pieces"] if p in view.marks)
+        members.append(
             {
-                "measure": c["measure"],
-                "passes": passes(view, c),
-                "count": c["count"],
-                "hold": bool(c["hold"]),
-                "if_fails": c["if_fails"],
-                "source": c["source"],
+                "name": names[i] if own_name and not alone else "",
+                "values": action.values[i],
+                "marks": ", ".join(marks),
+                "care": sorted(every[i] - care),
             }
-            for c in checks
-        ],
+        )
+    wait = first["wait_after_h"]
+    return {
+        "number": number,
+        "action": action.parts,
+        "place": "" if names[0] in first["action"] or not alone else names[0],
+        "members": members,
+        "reason": first.get("reason") or "",
+        "work": f"{_people(first['people'])}, {_times([s['hours'] for s in group])}",
+        "after": ", ".join(str(n) if s == surface else f"{s} {n}" for s, n in sorted(after)),
+        "limits": limits(view, first.get("limits") or {}),
+        "wait": f"Then wait {plain(wait)} h." if wait else "",
+        "care": sorted(care),
+        "all_care": sorted(set.union(*every)),
+        "checks": _checks(view, group, names if own_name and not alone else [""] * len(group)),
     }
+
+
+def _checks(view: View, group: list[Row], names: list[str]) -> list[dict[str, Any]]:
+    """Return the checks of a group of steps: each once, with a place to write for each step."""
+    out = []
+    for same in zip(*(view.checks_of.get(s["id"], []) for s in group), strict=True):
+        said = _said(view, group, [c["measure"] for c in same])
+        pass_if = [passes(view, c) for c in same]
+        differs = len(set(pass_if)) > 1
+        out.append(
+            {
+                "measure": said.parts,
+                "passes": "" if differs else pass_if[0],
+                "at": [
+                    {"name": name, "values": values, "passes": words if differs else ""}
+                    for name, values, words in zip(names, said.values, pass_if, strict=True)
+                ],
+                "count": same[0]["count"],
+                "hold": bool(same[0]["hold"]),
+                "if_fails": same[0]["if_fails"],
+                "source": same[0]["source"],
+            }
+        )
+    return out
+
+
+def _said(view: View, group: list[Row], texts: list[str]) -> Shared:
+    called = [_names(view, s) for s in group]
+    forms = [form(text, own, names) for text, (_, own, names) in zip(texts, called, strict=True)]
+    return shared(forms[0][0], [f[1] for f in forms], [own for _, own, _ in called])
 
 
 def _people(count: float) -> str:
     return "1 person" if count == 1 else f"{plain(count)} people"
+
+
+def _times(hours: Sequence[float]) -> str:
+    """Say how long each takes: one time, or from the shortest to the longest."""
+    said = list(dict.fromkeys(_time(h) for h in sorted(hours)))
+    each = " each" if len(hours) > 1 else ""
+    return (said[0] if len(said) == 1 else f"{said[0]} to {said[-1]}") + each
 
 
 def _time(hours: float) -> str:

@@ -11,7 +11,7 @@ from shapely import Point, Polygon
 
 from lapwright.geometry import from_rings
 from lapwright.lengths import show_length
-from lapwright.packet.marks import marks
+from lapwright.packet.marks import LONGEST_TAG, marks
 
 Row = Mapping[str, Any]
 T = TypeVar("T")
@@ -116,6 +116,25 @@ class View:
         return out
 
     @cached_property
+    def checks_of(self) -> dict[str, list[Row]]:
+        """Checks by step, in the order of the document."""
+        out: dict[str, list[Row]] = {}
+        for check in self.rows("checks"):
+            out.setdefault(check["step"], []).append(check)
+        return out
+
+    @cached_property
+    def names(self) -> dict[str, frozenset[str]]:
+        """What things are called, by surface: openings, penetrations, attachments, and the places of steps."""
+        kinds = ("openings", "penetrations", "attachments")
+        out = {s["id"]: {str(t["id"]) for k in kinds for t in s.get(k) or []} for s in self.surfaces.values()}
+        for step in self.rows("steps"):
+            surface, _, thing = step["place"].partition("/")
+            if thing and surface in out:
+                out[surface].add(thing.split("/", 1)[0])
+        return {surface: frozenset(names) for surface, names in out.items()}
+
+    @cached_property
     def pieces_of_cut(self) -> dict[str, list[Row]]:
         """Pieces by the cut they are folded from, in order of installation."""
         out: dict[str, list[Row]] = {}
@@ -152,6 +171,14 @@ class View:
         return out
 
     @cached_property
+    def laps_over(self) -> dict[str, list[Row]]:
+        """Laps by the piece that lies over."""
+        out: dict[str, list[Row]] = {}
+        for lap in self.doc["laps"]:
+            out.setdefault(lap["over"], []).append(lap)
+        return out
+
+    @cached_property
     def files(self) -> dict[str, str]:
         """File names of surfaces and stock units, without folder and ending: `/` becomes `-`."""
         out: dict[str, str] = {}
@@ -163,6 +190,35 @@ class View:
                     plain += "-2"
                 taken.add(plain.casefold())
                 out[name] = plain
+        return out
+
+    @cached_property
+    def tags(self) -> dict[str, str]:
+        """Short names of the products that are cut, `sas` for a self-adhered sheet, `t1x4`; no two alike."""
+        out: dict[str, str] = {}
+        for product in dict.fromkeys(s["product"] for s in self.stock.values()):
+            words = [w for w in re.split(r"[^0-9A-Za-z]+", product) if w] or ["x"]
+            short = words[0][:LONGEST_TAG] if len(words) == 1 else "".join(w if w[0].isdigit() else w[0] for w in words)
+            name, extra = short.lower(), 1
+            while name in out.values():
+                extra += 1
+                name = f"{short.lower()}{'-' if short[-1].isdigit() else ''}{extra}x"
+            out[product] = name
+        return out
+
+    @cached_property
+    def rolls(self) -> dict[str, str]:
+        """Short names of the stock units: the product's short name and the unit's number, `sas2` for the second roll."""
+        out: dict[str, str] = {}
+        taken: set[str] = set()
+        for stock_id, stock in self.stock.items():
+            short = self.tags[stock["product"]]
+            number = stock_id.rpartition("/")[2].removeprefix("r").lstrip("0") or "0"
+            name = f"{short}{'-' if short[-1:].isdigit() else ''}{number}"
+            while name in taken:
+                name += "x"
+            taken.add(name)
+            out[stock_id] = name
         return out
 
     def cut_label(self, cut_id: str) -> str:

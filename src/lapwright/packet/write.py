@@ -6,14 +6,14 @@ import json
 import shutil
 import tempfile
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
-from lapwright.packet.book import order_csv, order_xlsx
-from lapwright.packet.dxf import dxf
+from lapwright.packet.book import order_csv
 from lapwright.packet.elevation import screen_drawing
 from lapwright.packet.exchange import exchange
-from lapwright.packet.pages import packet_pdf
+from lapwright.packet.pages import contents, set_pages
 from lapwright.packet.rolls import roll_drawing
 from lapwright.packet.sheets import sheets
 from lapwright.packet.view import View
@@ -47,22 +47,29 @@ def write(doc: Mapping[str, Any], out: Path, progress: Progress | None = None) -
 
 
 def _fill(doc: Mapping[str, Any], build: Path, progress: Progress) -> None:
+    """Write all files. The pages are set in a thread of their own (it holds no lock) beside the other files."""
     view = View(doc)
-    (build / "plan.json").write_text(plan_json(doc), encoding="utf-8")
-    (build / "order.csv").write_text(order_csv(view), encoding="utf-8", newline="")
-    (build / "order.xlsx").write_bytes(order_xlsx(view))
     progress("drawings")
-    for folder in ("surfaces", "rolls"):
-        (build / folder).mkdir()
-    for sheet in sheets(view):
-        base = build / "surfaces" / sheet.name
-        base.with_name(f"{sheet.name}.svg").write_text(screen_drawing(view, sheet), encoding="utf-8")
-        base.with_name(f"{sheet.name}.dxf").write_text(dxf(view, sheet), encoding="utf-8", newline="")
-    for stock_id in view.stock:
-        drawing = roll_drawing(view, stock_id, screen=True)
-        (build / "rolls" / f"{view.files[stock_id]}.svg").write_text(drawing, encoding="utf-8")
-    progress("packet.pdf")
-    (build / "packet.pdf").write_bytes(packet_pdf(view))
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        pdf = beside.submit(set_pages, *contents(view))
+        # here, not at the top: the libraries behind these take a quarter of a second to load, beside the pages too
+        from lapwright.packet.dxf import dxf
+        from lapwright.packet.xlsx import order_xlsx
+
+        (build / "plan.json").write_text(plan_json(doc), encoding="utf-8")
+        (build / "order.csv").write_text(order_csv(view), encoding="utf-8", newline="")
+        (build / "order.xlsx").write_bytes(order_xlsx(view))
+        for folder in ("surfaces", "rolls"):
+            (build / folder).mkdir()
+        for sheet in sheets(view):
+            base = build / "surfaces" / sheet.name
+            base.with_name(f"{sheet.name}.svg").write_text(screen_drawing(view, sheet), encoding="utf-8")
+            base.with_name(f"{sheet.name}.dxf").write_text(dxf(view, sheet), encoding="utf-8", newline="")
+        for stock_id in view.stock:
+            drawing = roll_drawing(view, stock_id)
+            (build / "rolls" / f"{view.files[stock_id]}.svg").write_text(drawing, encoding="utf-8")
+        progress("packet.pdf")
+        (build / "packet.pdf").write_bytes(pdf.result())
 
 
 def _swap(build: Path, out: Path) -> None:
