@@ -224,3 +224,8 @@ def test_the_page_lists_every_hazard_and_code() -> None:
     assert said == set(re.findall(r"`(hazards\.[a-z_]+)`", page))
 
 
+
+
+def test_the_words_of_every_caution_stand_in_the_table_and_nowhere_else(demo: Plan) -> None:
+    said = {c for s in demo.steps for c in s.cautions}
+    assert len(said) > 25 and said <= {r.text for r in table()}

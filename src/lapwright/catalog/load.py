@@ -22,6 +22,7 @@ DATA = Path(__file__).parent / "data"
 JOB_FILE = "catalog.yaml"
 JOB_SOURCE = "the job's catalog.yaml"
 PRACTICE = "common practice"
+RULES = "compatibility"  # no product: the job's own rules of what may not touch what (lapwright.compatible)
 _HEAD = ("title", "form", "layer", "like", "source")
 
 
@@ -44,8 +45,8 @@ def load(job_dir: Path | None = None) -> tuple[Catalog, list[Finding]]:
         raise BadJob(
             [_stop(JOB_FILE, 1, f"the file cannot be read: {error}", "Save it as plain UTF-8 text.")]
         ) from None
-    findings = _read_into(products, text, JOB_FILE, JOB_SOURCE)
-    return Catalog(products), findings
+    findings, rules = _read_into(products, text, JOB_FILE, JOB_SOURCE)
+    return Catalog(products, rules), findings
 
 
 @cache
@@ -53,7 +54,7 @@ def builtin() -> Catalog:
     """Return the catalog that comes with the program (read once per run)."""
     products: dict[str, Product] = {}
     for entry in sorted(DATA.glob("*.yaml")):
-        findings = _read_into(products, entry.read_text(encoding="utf-8"), entry.name, PRACTICE)
+        findings, _ = _read_into(products, entry.read_text(encoding="utf-8"), entry.name, PRACTICE)
         if findings:
             raise BadJob(findings)
     return Catalog(products)
@@ -63,11 +64,16 @@ def _stop(file: str, line: int, what: str, fix: str, thing: str | None = None) -
     return Finding("catalog.bad_entry", "stop", what, fix=fix, where=Where(file=file, line=line, thing=thing))
 
 
-def _read_into(products: dict[str, Product], text: str, file: str, source: str) -> list[Finding]:
-    """Add the file's products to `products`; return warnings; BadJob with every stop of the file."""
+def _read_into(
+    products: dict[str, Product], text: str, file: str, source: str
+) -> tuple[list[Finding], Node | None]:
+    """Add the file's products to `products`; return warnings and what stands under `compatibility:`, as written.
+
+    BadJob with every stop of the file.
+    """
     root = read(text, file)
     if root is None or (isinstance(root, Text) and not root.text):
-        return []
+        return [], None
     if not isinstance(root, Map):
         raise BadJob(
             [
@@ -80,12 +86,14 @@ def _read_into(products: dict[str, Product], text: str, file: str, source: str) 
             ]
         )
     reader = _Reader(products, file, source)
+    rules = root.items.get(RULES, (0, None))[1]
     for product_id, (line, node) in root.items.items():
-        reader.product(product_id, line, node)
+        if product_id != RULES:
+            reader.product(product_id, line, node)
     stops = [f for f in reader.findings if f.level == "stop"]
     if stops:
         raise BadJob(in_order(stops))
-    return in_order(reader.findings)
+    return in_order(reader.findings), rules
 
 
 class _Reader:

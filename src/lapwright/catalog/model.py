@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, get_args
 
+from lapwright.catalog.notebook import Node
 from lapwright.findings import Where
 
 Form = Literal["roll", "sheet", "length", "pail", "tube", "each", "area"]
@@ -86,6 +87,7 @@ class Catalog:
     """All products by id. Labor rates live in `lapwright.catalog.rates`."""
 
     products: Mapping[str, Product]
+    compatibility: Node | None = None  # the job's own rules as written, read by lapwright.compatible
 
     def __getitem__(self, product_id: str) -> Product:
         return self.products[product_id]

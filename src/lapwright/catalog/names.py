@@ -158,6 +158,10 @@ _ALL: tuple[Name, ...] = (
     _word("closure", "product id that closes the top or bottom of the gap"),
     _word("stud size", "actual size in words: 1-1/2 x 2-1/2 in"),
     _word("treated", "yes or no: against rot"),
+    _word("sealant base", "silicone, polyurethane, polyether, acrylic, butyl or solvent"),
+    _word("solvent", "yes or no: carries a strong solvent"),
+    _word("flange of", "what a unit's flange is made of: vinyl, soft vinyl, aluminum, fiberglass, wood"),
+    _word("finish", "of a fastener: plain, coated, galvanized, stainless, copper, aluminum"),
     _word("note", "anything worth knowing"),
 )
 

@@ -30,6 +30,7 @@ DEEP_M = 0.05  # outside layers deeper than 2 in make deep bucks: common practic
 FOAM = ("foam", "xps", "eps", "polyiso", "polystyrene", "polyurethane")
 MASONRY = ("brick", "stone", "masonry", "block wall", "concrete block", "adobe", "rubble")
 DUSTY = ("fiber cement", "silica", "stucco", "concrete", "mortar", *MASONRY)
+FILLS = ("insulation", "cavity")
 NO_FUEL = ("none", "no", "nothing", "all electric")
 
 Condition = Callable[[Spot], bool]
@@ -87,7 +88,7 @@ def inner_layers(assembly: Assembly | None) -> Iterator[Layer]:
     shells = [i for i, y in enumerate(assembly.layers) if y.layer == "sheathing"]
     shells = shells or [i for i, y in enumerate(assembly.layers) if y.layer == "barrier" or y.existing]
     for i, layer in enumerate(assembly.layers):
-        if layer.layer == "insulation" and not layer.existing and shells and i > max(shells):
+        if layer.layer in FILLS and not layer.existing and shells and i > max(shells):
             yield layer
 
 
@@ -274,10 +275,12 @@ def cavity_filled(spot: Spot) -> bool:
 def masonry_inside(spot: Spot) -> bool:
     """Whether masonry stands and new insulation lies inside of it."""
     layers = spot.assembly.layers if spot.assembly else ()
-    walls = [i for i, y in enumerate(layers) if y.existing and any(w in words_of(y, spot.catalog) for w in MASONRY)]
-    return bool(walls) and any(
-        y.layer == "insulation" and not y.existing and i > walls[0] for i, y in enumerate(layers)
-    )
+    walls = [
+        i
+        for i, y in enumerate(layers)
+        if y.existing and (y.layer == "masonry" or any(w in words_of(y, spot.catalog) for w in MASONRY))
+    ]
+    return bool(walls) and any(y.layer in FILLS and not y.existing and i > walls[0] for i, y in enumerate(layers))
 
 
 @condition
@@ -286,7 +289,7 @@ def silica(spot: Spot) -> bool:
     if getattr(spot.place.thing if spot.place else None, "kind", "") == "chimney":
         return True
     layers = spot.assembly.layers if spot.assembly else ()
-    return any(w in words_of(y, spot.catalog) for y in layers for w in DUSTY)
+    return any(y.layer == "masonry" or w in words_of(y, spot.catalog) for y in layers for w in DUSTY)
 
 
 @condition

@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from lapwright import compatible, hazards
 from lapwright import details as details_pkg  # noqa: F401  (floor 3, named for the import contract)
-from lapwright import hazards
 from lapwright.catalog.model import Catalog
 from lapwright.details.base import Check, Claim, Context, Detail, Piece, Place, Step
 from lapwright.details.places import all_places
@@ -55,6 +55,7 @@ class Plan:
         self._done: dict[str, Any] = {}
         self._progress = progress or (lambda _: None)
         self._check_names()
+        compatible.rules(catalog)  # the job's own rows are read before anything is planned
 
     def _check_names(self) -> None:
         known = set(self.registry.names())
@@ -245,6 +246,9 @@ class Plan:
             found += self._unserved() + self._nothing_new()
             found += hazards.findings(
                 self.job.survey, self.job.scope, catalog=self.catalog, steps=self.steps, pieces=self.layout.pieces
+            )
+            found += compatible.findings(
+                self.job.survey, self.job.scope, self.catalog, self.layout.pieces, self.layout.laps, self.steps
             )
             return in_order(self._accepted(found))
 
