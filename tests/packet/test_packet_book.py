@@ -10,8 +10,8 @@ import packet_doc
 from packet_doc import Written
 
 from lapwright.lengths import parse_length
-from lapwright.packet.xlsx import order_xlsx
 from lapwright.packet.view import View
+from lapwright.packet.xlsx import order_xlsx
 
 
 def rows(written: Written, name: str) -> list[dict[str, Any]]:
