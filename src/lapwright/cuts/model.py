@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from lapwright.details.base import Cut
@@ -69,9 +71,17 @@ class Bound:
 
 @dataclass(frozen=True)
 class Packing:
-    """All cuts (in the order given, built ones included), the stock they lie on, bounds and findings."""
+    """All cuts (in the order given, built ones included), the stock they lie on, and findings.
+
+    bounders: one call per product with stock, in the order of the products; see `bounds`.
+    """
 
     cuts: tuple[Cut, ...]
     stock: tuple[StockUnit, ...]
-    bounds: tuple[Bound, ...]
     findings: tuple[Finding, ...] = field(default=())
+    bounders: tuple[Callable[[], Bound], ...] = field(default=(), compare=False, repr=False)
+
+    @cached_property
+    def bounds(self) -> tuple[Bound, ...]:
+        """Per product, what no packing can beat. Worked out when first asked for: an order does not need it."""
+        return tuple(make() for make in self.bounders)

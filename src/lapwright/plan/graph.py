@@ -168,7 +168,7 @@ class Plan:
         def make() -> Packing:
             from lapwright.cuts import pack  # highspy loads only when something is packed
 
-            return pack(self.layout.cuts, self.catalog, self.job.scope, self.layout.bounds_m)
+            return pack(self.layout.cuts, self.catalog, self.job.scope, self.layout.bounds_m, self.memo)
 
         return self._once("packing", make)  # type: ignore[no-any-return]
 
