@@ -20,6 +20,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.catalog.model import Catalog, Product
+from lapwright.details.sheet_claim import SheetClaim
 from lapwright.findings import Finding, Where
 from lapwright.scope.model import Assembly, Scope
 from lapwright.survey.model import Attachment, Face, Opening, Penetration, Survey, Zone
@@ -264,7 +265,9 @@ class TieClaim:
     heat: tuple[str, ...] | None = None
 
 
-Claim = PieceClaim | RunClaim | FieldClaim | HoleClaim | SlitClaim | ClearClaim | LineClaim | TieClaim | Finding
+Claim = (
+    PieceClaim | RunClaim | FieldClaim | SheetClaim | HoleClaim | SlitClaim | ClearClaim | LineClaim | TieClaim | Finding
+)
 
 
 # ---------------------------------------------------------------- what layout makes

@@ -23,14 +23,16 @@ from lapwright.details.base import (
     SlitClaim,
     TieClaim,
 )
+from lapwright.details.sheet_claim import SheetClaim
 from lapwright.findings import Finding
 from lapwright.geometry import TOL_M
 from lapwright.layout import laps as laps_mod
 from lapwright.layout.built import built_courses, built_pieces, check_built, snapped_tops
 from lapwright.layout.courses import lay_courses
 from lapwright.layout.develop import chain_key, chains
+from lapwright.layout.sheets import Sheeting, lay_sheets, seam_runs, sheet_key, sheet_pieces, sheeting_findings
 from lapwright.layout.strips import lay_piece, lay_run
-from lapwright.memo import Memo
+from lapwright.memo import Memo, mark
 from lapwright.scope.model import Built
 from lapwright.survey.model import Survey
 
@@ -137,6 +139,33 @@ def lay(
             )
         pieces += new
         cuts += new_cuts
+    laid: dict[str, Sheeting] = {}
+    for sheet in sorted((c for c in everything if isinstance(c, SheetClaim)), key=lambda c: c.rank):
+        product = catalog[sheet.product]
+        under = laid[sheet.above].joints if sheet.above in laid else ()
+        one = memo.get(
+            "sheets",
+            (sheet_key(sheet), unit, tuple(mark(j) for j in under)),
+            lambda c=sheet, p=product, u=under: lay_sheets(c, p, unit, u),  # type: ignore[misc]
+        )
+        laid[sheet.key] = one
+        new, new_cuts = sheet_pieces(one, unit)
+        tape = catalog[sheet.tape] if sheet.tape else None
+        for run in seam_runs(one, tape.needed("width_m"), sheet.phase + 1) if tape else ():
+            more, more_cuts = lay_run(run, catalog[run.product], unit)
+            new, new_cuts = [*new, *more], [*new_cuts, *more_cuts]
+        for n, piece in enumerate(new):
+            sort_key[piece.id] = (
+                sheet.phase + (piece.role == "seam-tape"),
+                sheet.rank,
+                face_no.get(piece.surface, 0),
+                sheet.place,
+                n,
+                piece.id,
+            )
+        pieces += [p for p in new if p.id not in hung]
+        cuts += [c for c in new_cuts if c.pieces[0] not in hung]
+        findings += sheeting_findings(one, product)
     for cut in cuts:
         if cut.product in bounds and cut.id in shaped:
             bounds[cut.product] += cut.flat.area / catalog[cut.product].needed("width_m")
