@@ -32,7 +32,8 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
     for piece in pieces:
         if piece.cut is not None:
             by_cut[piece.cut].append(piece)
-        if piece.plane == "face" and piece.layer in WATER_LAYERS:
+        # tape on the outside of foam is not in the plane that water drains along
+        if piece.plane == "face" and piece.layer in WATER_LAYERS and piece.facts.get("on") != "insulation":
             by_surface[piece.surface].append(piece)
     orders: dict[str, list[Over]] = defaultdict(list)
     for lap in laps:

@@ -14,10 +14,12 @@ from lapwright.details.ledgers import BellyBand, Chimney, DeckLedger
 from lapwright.details.openings import UnitAfter, UnitBefore, UnitInsert, UnitKept
 from lapwright.details.penetrations import PENETRATIONS
 from lapwright.details.roofs import EaveOnWall, RoofAgainstWall, RoofReturn
+from lapwright.details.sheets import Boards, Panels
 from lapwright.details.tops import EaveClosed, EaveOpen, EaveOpened, EaveVented, Rake
 
 DETAILS: tuple[Detail, ...] = (
     TearOff(),
+    Panels(),
     SelfAdheredCourses(),
     FastenedCourses(),
     Base(),
@@ -38,6 +40,7 @@ DETAILS: tuple[Detail, ...] = (
     OldBesideChannel(),
     EndOfSkin(),
     Seam(),
+    Boards(),
     Mat(),
     Furring(),
     Cladding(),

@@ -20,7 +20,10 @@ from lapwright.survey.model import Attachment, Face, Opening, Penetration, Zone
 
 OFF_LINE_M = 2 * 0.0254  # how far from an attachment's line to ask which zone it lies in
 # Layers that are put on in a field, by place kind. Furring is laid on studs, cladding by area.
-FIELD_LAYERS = {"barrier": "field", "mat": "mat", "furring": "furring", "cladding": "cladding"}
+FIELD_LAYERS = {
+    **{"sheathing": "sheathing", "barrier": "field", "insulation": "insulation"},
+    **{"mat": "mat", "furring": "furring", "cladding": "cladding"},
+}
 
 
 def is_new(zone: Zone) -> bool:

@@ -346,6 +346,7 @@ def sheet_pieces(laid: Sheeting, unit_m: float) -> tuple[list[Piece], list[Cut]]
         facts = {
             **claim.facts,
             "row": board.row + 1,
+            "label": f"{claim.facts['layer_no']}-{board.row + 1}" if claim.above or claim.rank > 1 else str(board.row + 1),
             "at_edge": bool(board.polygon.intersects(edge)),
             **({"holes": holes} if holes else {}),
         }
@@ -397,6 +398,7 @@ def seam_runs(laid: Sheeting, width_m: float, phase: int) -> list[RunClaim]:
                 step=claim.tape_step or claim.step,
                 rank=n,
                 lap_m=0.05,
+                facts={"on": claim.layer},
             )
         )
     return out

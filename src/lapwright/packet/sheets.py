@@ -80,10 +80,10 @@ def paper_sheets(view: View) -> list[Sheet]:
         if sheet.key not in FINISH_KEYS:
             out.append(sheet)
             continue
-        before = out[-1] if out and out[-1].key == FINISH and out[-1].surface == sheet.surface else None
+        before = next((s for s in out if s.key == FINISH and s.surface == sheet.surface), None)
         title, pieces, lines = sheet.title, sheet.pieces, sheet.lines
         if before:
-            out.pop()
+            out.remove(before)
             title = f"{before.title}, {sheet.title[0].lower()}{sheet.title[1:]}"
             pieces, lines = before.pieces + pieces, before.lines + lines
         out.append(Sheet(sheet.surface, FINISH, title, pieces, lines, f"{view.files[sheet.surface]}-{FINISH}"))
