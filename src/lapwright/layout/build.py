@@ -112,7 +112,7 @@ def lay(
         made = memo.get(
             "courses",
             (chain_key(chain), grid, unit, hung_here, snapped),
-            lambda c=chain, p=product, h=hung_here, t=snapped: lay_courses(c, p, grid, unit, h, t),  # type: ignore[misc]
+            lambda c=chain, p=product, h=hung_here, t=snapped: lay_courses(c, p, grid, unit, h, t, memo),  # type: ignore[misc]
         )
         for n, piece in enumerate(made.pieces):
             sort_key[piece.id] = (chain.rule.phase, int(piece.facts["course"]), loop_no[chain.loop], "", n, piece.id)

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+import shapely
 from shapely import Polygon
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
@@ -20,9 +21,10 @@ from lapwright.catalog.model import Product
 from lapwright.details.base import ChalkLine, Cut, FieldClaim, Piece
 from lapwright.findings import Finding, Where
 from lapwright.geometry import TOL_M, box, merged, polygons, snap
-from lapwright.layout.develop import Chain, seam_pair
+from lapwright.layout.develop import Chain, chain_rules, seam_pair
 from lapwright.layout.joints import Reach, seam, split
 from lapwright.layout.lines import MIN_COURSE_M, course_lines
+from lapwright.memo import Memo, mark
 
 HAIR_M = 5e-4  # a sliver narrower than half a millimeter is overlay noise, not sheet
 HOLD_M = 25 * 12 * 0.0254  # 20-25 ft of 5 ft sheet for two people; common practice, no source
@@ -60,12 +62,14 @@ def lay_courses(
     unit_m: float,
     built: Sequence[BuiltCourse] = (),
     snapped: Sequence[float] = (),
+    memo: Memo | None = None,
 ) -> Courses:
     """Return pieces, cuts and chalk lines of one chain.
 
     grid_m: grid of chalk-line heights; unit_m: length unit of ids (1 in or 1 cm); built: what hangs already;
-    snapped: heights of lines that are on the wall already.
+    snapped: heights of lines that are on the wall already; memo: courses of an earlier call, kept one by one.
     """
+    memo = memo if memo is not None else Memo()
     width = product.needed("width_m")
     reach = Reach(product.needed("length_m"), product.number("hold_length_m") or HOLD_M)
     chain, said = _usable(chain, width, min(reach.roll_m, reach.hold_m))
@@ -75,25 +79,67 @@ def lay_courses(
     whole = chain.whole()
     doubled = seam_pair(whole, chain.length) if chain.ring else whole
     slits = seam_pair(chain.slits, chain.length) if chain.ring else chain.slits
-    earlier: list[float] = []
+    earlier: tuple[float, ...] = ()
+    same = chain_rules(chain), product.id, reach, unit_m
     for number, band in enumerate(bands, 1):
-        joints_here: list[float] = []
-        hung = [b for b in built if abs(b.top - band[1]) < 2e-3]
-        around = [*hung, *(b.moved(k) for b in hung for k in (-chain.length, chain.length) if chain.ring)]
-        for start, end, closed in _stretches(chain, whole, band, earlier):
-            for left, right, joined in _free(start, end, around, chain.rule.end_lap_m, closed):
-                cuts_at = split(chain, left, right, band, reach, earlier, joined)
-                joints_here += cuts_at + ([left] if joined[0] else [])
-                edges = [left, *cuts_at, right]
-                half = math.ceil(chain.rule.end_lap_m / 2 / TOL_M - 1e-6) * TOL_M
-                for i, (a, b) in enumerate(itertools.pairwise(edges)):
-                    a1 = round(a, 4) - half if i > 0 or joined[0] else a
-                    b1 = round(b, 4) + half if i < len(edges) - 2 or joined[1] else b
-                    _make(chain, product, out, number, band, doubled, slits, a1, b1, unit_m)
-        if chain.rule.course_lap_m > 0 or number < len(bands):
-            _snap(chain, out, number, band, whole)
-        earlier = joints_here
+        hung = tuple(b for b in built if abs(b.top - band[1]) < 2e-3)
+        snapped_here = chain.rule.course_lap_m > 0 or number < len(bands)
+        key = same, number, band, hung, earlier, snapped_here, *_in_band(chain, whole, band)
+
+        def make(
+            n: int = number, b: tuple[float, float] = band, h: tuple[BuiltCourse, ...] = hung,
+            e: tuple[float, ...] = earlier, snap_it: bool = snapped_here,
+        ) -> tuple[Courses, tuple[float, ...]]:  # fmt: skip
+            made, joints = _band(chain, product, reach, n, b, whole, doubled, slits, h, e, unit_m)
+            if snap_it:
+                _snap(chain, made, n, b, whole)
+            return made, joints
+
+        one, earlier = memo.get("band", key, make)
+        out.pieces += one.pieces
+        out.cuts += one.cuts
+        out.lines += one.lines
     return out
+
+
+def _in_band(chain: Chain, whole: BaseGeometry, band: tuple[float, float]) -> tuple[Hashable, ...]:
+    """Return what of a chain's shapes and bands can matter to a course between two heights, as a key."""
+    low, high = band[0] - 0.01, band[1] + 0.01
+    u0, u1 = whole.bounds[0] - 1, whole.bounds[2] + 1
+    near = tuple(c for c in chain.clears if c[4] > low and c[3] < high)
+    things = tuple(o for o in chain.obstructions if o[3] > low and o[1] < high)
+    shapes = (mark(shapely.clip_by_rect(g, u0, low, u1, high)) for g in (whole, chain.slits) if not g.is_empty)
+    return (near, things, *shapes)
+
+
+def _band(
+    chain: Chain,
+    product: Product,
+    reach: Reach,
+    number: int,
+    band: tuple[float, float],
+    whole: BaseGeometry,
+    doubled: BaseGeometry,
+    slits: BaseGeometry,
+    hung: Sequence[BuiltCourse],
+    earlier: Sequence[float],
+    unit_m: float,
+) -> tuple[Courses, tuple[float, ...]]:
+    """Return the pieces and cuts of one course, and the centers of its end laps."""
+    out = Courses()
+    joints_here: list[float] = []
+    around = [*hung, *(b.moved(k) for b in hung for k in (-chain.length, chain.length) if chain.ring)]
+    half = math.ceil(chain.rule.end_lap_m / 2 / TOL_M - 1e-6) * TOL_M
+    for start, end, closed in _stretches(chain, whole, band, earlier):
+        for left, right, joined in _free(start, end, around, chain.rule.end_lap_m, closed):
+            cuts_at = split(chain, left, right, band, reach, earlier, joined)
+            joints_here += cuts_at + ([left] if joined[0] else [])
+            edges = [left, *cuts_at, right]
+            for i, (a, b) in enumerate(itertools.pairwise(edges)):
+                a1 = round(a, 4) - half if i > 0 or joined[0] else a
+                b1 = round(b, 4) + half if i < len(edges) - 2 or joined[1] else b
+                _make(chain, product, out, number, band, doubled, slits, a1, b1, unit_m)
+    return out, tuple(joints_here)
 
 
 def _usable(chain: Chain, width_m: float, length_m: float) -> tuple[Chain, list[Finding]]:

@@ -142,22 +142,16 @@ def window(u0: float, u1: float, y0: float, y1: float) -> Polygon:
     return box(u0, y0, u1, y1)
 
 
-def chain_key(chain: Chain) -> tuple[Hashable, ...]:
-    """Return everything that the courses of a chain depend on, as a key."""
+def chain_rules(chain: Chain) -> tuple[Hashable, ...]:
+    """Return what rules every course of a chain, wherever it runs, as a key."""
     claims = tuple(
         (c.key, c.place, c.surface, mark(c.region), c.course_lap_m, c.end_lap_m, c.stagger_m, c.held, c.phase)
         for c in chain.claims
     )
+    return (chain.key, chain.faces, chain.widths, chain.turns, chain.ring, claims, tuple(sorted(chain.plain)))
+
+
+def chain_key(chain: Chain) -> tuple[Hashable, ...]:
+    """Return everything that the courses of a chain depend on, as a key."""
     shapes = (mark(chain.region), mark(chain.holes), mark(chain.slits))
-    return (
-        chain.key,
-        chain.faces,
-        chain.widths,
-        chain.turns,
-        chain.ring,
-        claims,
-        shapes,
-        chain.clears,
-        chain.obstructions,
-        tuple(sorted(chain.plain)),
-    )
+    return (*chain_rules(chain), shapes, chain.clears, chain.obstructions)

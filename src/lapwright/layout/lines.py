@@ -45,18 +45,34 @@ class Columns:
         return int(self.next_row.shape[1]) - 1
 
 
-def _upright_spans(region: BaseGeometry, at: Floats, low: float, high: float) -> list[list[tuple[float, float]]]:
-    """Return for each u of `at` the heights over which the region stands there, upwards."""
-    ends = np.empty((len(at), 2, 2))
-    ends[:, :, 0] = at[:, None]
-    ends[:, 0, 1], ends[:, 1, 1] = low - 1, high + 1
-    parts, owner = shapely.get_parts(shapely.intersection(shapely.linestrings(ends), region), return_index=True)
-    box_of = shapely.bounds(parts)
+def _upright_spans(region: BaseGeometry, at: Floats) -> list[list[tuple[float, float]]]:
+    """Return for each u of `at` the heights over which the region stands there, upwards.
+
+    No u may be a corner's. An upright line crosses an even number of the region's sides; the region stands between
+    the first and the second, the third and the fourth, and so on.
+    """
+    starts, ends = [], []
+    for poly in polygons(region):
+        for ring in (poly.exterior, *poly.interiors):
+            points = shapely.get_coordinates(ring)
+            starts.append(points[:-1])
+            ends.append(points[1:])
+    if not starts:
+        return [[] for _ in at]
+    a, b = np.concatenate(starts), np.concatenate(ends)
+    flip = a[:, 0] > b[:, 0]
+    a[flip], b[flip] = b[flip], a[flip].copy()
+    crosses = (a[None, :, 0] < at[:, None]) & (at[:, None] < b[None, :, 0])
+    which, side = np.nonzero(crosses)
+    rise = (b[side, 1] - a[side, 1]) / (b[side, 0] - a[side, 0])
+    height = a[side, 1] + rise * (at[which] - a[side, 0])
+    order = np.lexsort((height, which))
+    which, height = which[order], height[order]
     out: list[list[tuple[float, float]]] = [[] for _ in range(len(at))]
-    for k, y0, y1 in zip(owner.tolist(), box_of[:, 1].tolist(), box_of[:, 3].tolist(), strict=True):
+    for k, y0, y1 in zip(which[::2].tolist(), height[::2].tolist(), height[1::2].tolist(), strict=True):
         if y1 > y0:
             out[k].append((y0, y1))
-    return [sorted(o) for o in out]
+    return out
 
 
 def columns(region: BaseGeometry, first_m: float, top_m: float, step_m: float) -> Columns:
@@ -81,7 +97,7 @@ def columns(region: BaseGeometry, first_m: float, top_m: float, step_m: float) -
     fill = np.zeros(rows)
     feet = first_m + np.arange(rows) * step_m
     wide = np.flatnonzero(np.diff(edges) > 1e-5)
-    spans = _upright_spans(region, np.concatenate([edges[wide] + 1e-6, edges[wide + 1] - 1e-6]), first_m, top_m)
+    spans = _upright_spans(region, np.concatenate([edges[wide] + 1e-6, edges[wide + 1] - 1e-6]))
     for k, i in enumerate(wide.tolist()):
         left, right = spans[k], spans[k + len(wide)]
         half = (edges[i + 1] - edges[i]) / 2
