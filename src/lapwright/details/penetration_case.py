@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -202,6 +203,10 @@ class Spot:
 
     def on_strips(self) -> list[str]:
         """Return the openings on whose strips the collar comes to lie."""
+        return self._on_strips
+
+    @cached_property
+    def _on_strips(self) -> list[str]:
         around_it = grown(self.box, self.room)
         return [o.id for o in self.place.face.openings if _meet(around_it, _strip_box(self.place, o))]
 
