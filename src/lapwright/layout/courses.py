@@ -231,7 +231,9 @@ def _make(
     sheet = doubled.intersection(box(u0, band[0], u1, band[1]))
     own = chain.regions
     # on the contract's grid, so that a neck that is not there on paper is none here either
-    for part in polygons(snap(sheet.difference(slits) if not slits.is_empty else sheet, TOL_M)):
+    # normal form, because where a ring starts depends on what stands elsewhere on the house
+    whole = shapely.normalize(snap(sheet.difference(slits) if not slits.is_empty else sheet, TOL_M))
+    for part in polygons(whole):
         made: list[Piece] = []
         folds: list[tuple[tuple[tuple[float, float], tuple[float, float]], float]] = []
         left, low, right, high = part.bounds
