@@ -82,11 +82,13 @@ def _folds(
     bodies: BaseGeometry,
 ) -> dict[str, BaseGeometry]:
     """Return for each piece the lines along which its sheet turns off the face: into an opening, round a corner."""
-    rim = openings.boundary if not openings.is_empty else None
+    rim = openings.boundary.buffer(1e-4) if not openings.is_empty else None
+    near_bodies = bodies.buffer(1e-4)
+    ends = [LineString([(x, -1e3), (x, 1e3)]).buffer(1e-4) for x in (0.0, width_m)]
     out: dict[str, BaseGeometry] = {}
     for piece in mine:
         if piece.layer == "film" and rim is not None:  # liquid runs on into the reveal
-            out[piece.id] = piece.polygon.boundary.intersection(rim.buffer(1e-4))
+            out[piece.id] = piece.polygon.boundary.intersection(rim)
         if piece.cut is None:
             continue
         lines: list[BaseGeometry] = []
@@ -94,16 +96,15 @@ def _folds(
             if other.id == piece.id:
                 continue
             if other.plane != "face" and rim is not None:
-                lines.append(piece.polygon.boundary.intersection(rim.buffer(1e-4)))
+                lines.append(piece.polygon.boundary.intersection(rim))
             if other.plane == "under" and piece.layer in ("strip", "flashing"):
                 lines.append(
                     _foot(piece)
                     if "drain" not in piece.facts
-                    else piece.polygon.boundary.intersection(bodies.buffer(1e-4))
+                    else piece.polygon.boundary.intersection(near_bodies)
                 )
             if other.surface != piece.surface:
-                for x in (0.0, width_m):
-                    lines.append(piece.polygon.boundary.intersection(LineString([(x, -1e3), (x, 1e3)]).buffer(1e-4)))
+                lines += [piece.polygon.boundary.intersection(end) for end in ends]
         if lines:
             out[piece.id] = merged(lines)
     return out

@@ -10,7 +10,6 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 
-import numpy as np
 import shapely
 
 from lapwright.continuity.wall import Wall
@@ -31,13 +30,10 @@ class Path:
 def spans_on(wall: Wall, x: float) -> tuple[list[tuple[float, float, int]], list[float]]:
     """Return (low, high, sheet) of every stretch of the vertical line at x that a sheet covers, and all rims, from the top."""
     _, y0, _, y1 = wall.outline.bounds
-    line = shapely.LineString([(x, y0 - 1), (x, y1 + 1)])
-    near = np.sort(wall.tree.query(line))
-    parts, owner = shapely.get_parts(shapely.intersection(wall.shapes[near], line), return_index=True)
-    box = shapely.bounds(parts)
+    owner, lows, highs = wall.sides.heights_at(x)
     spans = [
-        (low, high, int(near[k]))
-        for low, high, k in zip(box[:, 1].tolist(), box[:, 3].tolist(), owner.tolist(), strict=True)
+        (low, high, k)
+        for k, low, high in zip(owner.tolist(), lows.tolist(), highs.tolist(), strict=True)
         if high - low > STEP_M
     ]
     rims = {round(v, 6) for low, high, _ in spans for v in (low, high)} | {y0, y1}

@@ -18,8 +18,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
-from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.continuity.model import STICKS, DropRules, Edge, Role, State
@@ -60,29 +58,16 @@ def role_of(normal: tuple[float, float], rules: DropRules) -> Role:
 
 def stretches(wall: Wall) -> list[Stretch]:
     """Return all stretches of all sheets' edges, fold lines left out, in sheet and ring order."""
-    rims = np.array([p.boundary for p in wall.shapes], dtype=object)
     out: list[Stretch] = []
-    pairs = wall.tree.query(rims, predicate="intersects")
-    near: dict[int, list[int]] = {}
-    for a, b in zip(pairs[0].tolist(), pairs[1].tolist(), strict=True):
-        if a != b:
-            near.setdefault(a, []).append(b)
-    for n, sheet in enumerate(wall.sheets):
-        if sheet.layer in COATINGS:
-            continue
-        others = rims[near[n]] if n in near else np.empty(0, dtype=object)
-        fold = wall.folds.get(sheet.id)
-        poly = shapely.geometry.polygon.orient(sheet.polygon)
-        for ring in (poly.exterior, *poly.interiors):
-            pts = list(ring.coords)
-            for p, q in itertools.pairwise(pts):
-                out += _cut(n, p, q, others, fold)
+    sides = wall.sides
+    marks = sides.marks()
+    for n, p, q, at in zip(sides.owner.tolist(), sides.a.tolist(), sides.b.tolist(), marks, strict=True):
+        if wall.sheets[n].layer not in COATINGS:
+            out += _cut(n, p, q, at, wall.folds.get(wall.sheets[n].id))
     return out
 
 
-def _cut(
-    n: int, p: tuple[float, ...], q: tuple[float, ...], others: NDArray[np.object_], fold: BaseGeometry | None
-) -> list[Stretch]:
+def _cut(n: int, p: list[float], q: list[float], marks: set[float], fold: BaseGeometry | None) -> list[Stretch]:
     """Return one side of a ring cut where other sheets' rims cross or touch it."""
     dx, dy = q[0] - p[0], q[1] - p[1]
     length = math.hypot(dx, dy)
@@ -90,13 +75,7 @@ def _cut(
         return []
     ux, uy = dx / length, dy / length
     normal = (uy, -ux)  # rings run with the sheet on their left
-    marks = {0.0, length}
-    if len(others):
-        line = LineString([p[:2], q[:2]])
-        hits = shapely.intersection(line, others)
-        xy = shapely.get_coordinates(hits[~shapely.is_empty(hits)])
-        marks.update(float(t) for t in (xy[:, 0] - p[0]) * ux + (xy[:, 1] - p[1]) * uy if 0 < t < length)
-    at = sorted(marks)
+    at = sorted({0.0, length} | marks)
     out = []
     for t0, t1 in itertools.pairwise(at):
         if t1 - t0 < SHORT_M:

@@ -31,7 +31,9 @@ def filled(wall: Wall, edges: Sequence[Edge], rules: DropRules) -> list[Edge]:
         if edge.state in ("shingled", "not_seen") or edge.role == "drain":
             out.append(replace(edge, drains_m2=drains))
             continue
-        path = follow(wall, x, y - HAIR_M * 2, _beneath(wall, edge, x, y))
+        (ax, ay), (bx, by) = edge.segment
+        behind = x - (by - ay) / math.hypot(bx - ax, by - ay) * HAIR_M  # past the rim of the sheet, not on it
+        path = follow(wall, behind, y - HAIR_M * 2, _beneath(wall, edge, x, y))
         out.append(
             replace(
                 edge,

@@ -16,6 +16,73 @@ from shapely.geometry.base import BaseGeometry
 from lapwright.continuity.model import Over, Sheet
 
 FAR_M = 1e3  # stands for "as far as you like"
+TOUCH_M = 1e-7  # a corner this near to a side lies on it: far below the 0.1 mm of the contract
+
+
+@dataclass(frozen=True)
+class Sides:
+    """The sides of many polygons, ring by ring: ends `a`, `b` (n, 2) and the polygon's number `owner` (n,)."""
+
+    a: NDArray[np.float64]
+    b: NDArray[np.float64]
+    owner: NDArray[np.int64]
+
+    def heights_at(self, x: float) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+        """Return (owner, low, high) of each stretch of the upright line at x that a polygon covers.
+
+        A side counts from its left end up to, not at, its right end, so that the crossings of a ring come in pairs.
+        """
+        ax, bx = self.a[:, 0], self.b[:, 0]
+        hit = np.flatnonzero((ax <= x) != (bx <= x))
+        at = self.a[hit, 1] + (self.b[hit, 1] - self.a[hit, 1]) * ((x - ax[hit]) / (bx[hit] - ax[hit]))
+        order = np.lexsort((at, self.owner[hit]))
+        owner, at = self.owner[hit][order], at[order]
+        return owner[::2], at[::2], at[1::2]
+
+    def marks(self) -> list[set[float]]:
+        """Return for each side how far from its start the sides of other polygons cross, touch or begin on it.
+
+        Distances in metres, strictly inside the side; sides that lie along each other count by their ends.
+        """
+        along = self.b - self.a
+        length = np.hypot(along[:, 0], along[:, 1])
+        unit = along / np.where(length > 0, length, 1.0)[:, None]
+        lines = shapely.linestrings(np.stack([self.a, self.b], axis=1))
+        i, j = shapely.STRtree(lines).query(lines)
+        other = self.owner[i] != self.owner[j]
+        i, j = i[other], j[other]
+        out: list[set[float]] = [set() for _ in range(len(self.a))]
+        # how far the ends of j lie beside the line of i, and how far along it
+        sa, sb = ((p[j] - self.a[i]) for p in (self.a, self.b))
+        off_a, off_b = (unit[i, 0] * s[:, 1] - unit[i, 1] * s[:, 0] for s in (sa, sb))
+        at_a, at_b = (unit[i, 0] * s[:, 0] + unit[i, 1] * s[:, 1] for s in (sa, sb))
+        span = np.where(off_a == off_b, 1.0, off_a - off_b)
+        cross = ((off_a > TOUCH_M) & (off_b < -TOUCH_M)) | ((off_a < -TOUCH_M) & (off_b > TOUCH_M))
+        found = (
+            (cross, at_a + (at_b - at_a) * off_a / span),
+            (np.abs(off_a) <= TOUCH_M, at_a),
+            (np.abs(off_b) <= TOUCH_M, at_b),
+        )
+        for mask, at in found:
+            good = np.flatnonzero(mask & (at > 0) & (at < length[i]))
+            for k, t in zip(i[good].tolist(), at[good].tolist(), strict=True):
+                out[k].add(t)
+        return out
+
+
+def sides_of(shapes: NDArray[np.object_]) -> Sides:
+    """Return the sides of polygons, rings turned so that the polygon lies to the left of each."""
+    a, b, owner = [], [], []
+    for n, shape in enumerate(shapes):
+        poly = shapely.geometry.polygon.orient(shape)
+        for ring in (poly.exterior, *poly.interiors):
+            points = shapely.get_coordinates(ring)
+            a.append(points[:-1])
+            b.append(points[1:])
+            owner.append(np.full(len(points) - 1, n))
+    if not a:
+        return Sides(np.empty((0, 2)), np.empty((0, 2)), np.empty(0, dtype=np.int64))
+    return Sides(np.concatenate(a), np.concatenate(b), np.concatenate(owner))
 
 
 @dataclass
@@ -44,6 +111,7 @@ class Wall:
         self.tree = shapely.STRtree(self.shapes)
         self.rings = [rings_of(s.polygon) for s in self.sheets]
         self.outline_rings = rings_of(self.outline)
+        self.sides = sides_of(self.shapes)
         self._over: dict[tuple[int, int], list[BaseGeometry]] = defaultdict(list)
         for lap in self.laps:
             a, b = self.index.get(lap.over), self.index.get(lap.under)
