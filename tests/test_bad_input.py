@@ -28,7 +28,7 @@ from lapwright.scope.model import Job
 from lapwright.scope.read import job_of, read_job
 from lapwright.scope.schema import HouseBlock
 from lapwright.survey.words import block_of
-from lapwright.survey.yamlfile import parse_yaml, read_yaml
+from lapwright.yamlfile import parse_yaml, read_yaml
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent

@@ -109,7 +109,7 @@ def test_without_it_only_its_own_things_are_gone(made: Plan, doc: dict[str, Any]
     plain = re.sub(r", detail: rain-shelf", "", (JOB / "house.yaml").read_text())
     plain = re.sub(r"(?m)^(own_details|settings).*\n(  .*\n)?", "", plain)
     from lapwright.scope.read import job_of
-    from lapwright.survey.yamlfile import parse_yaml
+    from lapwright.yamlfile import parse_yaml
 
     other = Plan(job_of(parse_yaml(plain), JOB / "house.yaml", made.catalog), made.catalog)
     there, here = {s.id for s in other.steps}, {s["id"] for s in doc["steps"]}

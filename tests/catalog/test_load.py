@@ -247,9 +247,9 @@ def test_a_value_name_that_nothing_reads_is_warned_about_and_the_close_one_named
         ("my-mat:\n  form: roll\n  layer: mats\n", 3, "'mats' is no layer"),
         ("my-mat:\n  title: [a]\n  like: mesh-mat\n", 2, "title should be plain words"),
         ("my-mat:\n  width: 3 ft\n  like: mash-mat\n", 3, "like 'mash-mat', which is not in the catalog"),
-        ("mesh-mat:\n  width: [3 ft\n", 3, "does not read"),
-        ("mesh-mat:\n\twidth: 3 ft\n", 2, "does not read"),
-        ("mesh-mat: &x\n  width: 3 ft\nother: *x\n", 1, "used again by an alias"),
+        ("mesh-mat:\n  width: [3 ft\n", 3, "cannot be read"),
+        ("mesh-mat:\n\twidth: 3 ft\n", 2, "tab"),
+        ("mesh-mat: &x\n  width: 3 ft\nother: *x\n", 3, "is new and has no form"),
     ],
 )
 def test_a_bad_entry_stops_with_file_and_line(tmp_path, text, line, says):
@@ -265,6 +265,40 @@ def test_all_bad_entries_of_a_file_are_told_at_once(tmp_path):
     with pytest.raises(BadJob) as caught:
         job(tmp_path, "mesh-mat:\n  width: 48\n  t min: warm\nsealant:\n  bead: -1 in\n")
     assert [f.where.line for f in caught.value.findings] == [2, 3, 5]
+
+
+def test_a_file_of_the_wrong_kind_is_refused_as_a_house_file_is(tmp_path):
+    """One reader serves house.yaml and catalog.yaml: each limit is tried through this door too."""
+    bomb = "a0: &a0 [x,x,x,x,x,x,x,x,x]\n" + "".join(
+        f"a{i}: &a{i} [{','.join([f'*a{i - 1}'] * 9)}]\n" for i in range(1, 40)
+    )
+    cases = {
+        b"mesh-mat:\n  title: caf\xe9\n": ("file.not_utf8", 2),
+        "mesh-mat:\n".encode("utf-16"): ("file.not_utf8", 1),
+        b"# " + b"x" * 50_000_000: ("file.too_big", None),
+        bomb.encode(): ("file.too_big", 6),
+        b"mesh-mat: " + b"[" * 100_000: ("file.too_big", 1),
+        b"mesh-mat: {}\nsealant: {}\nmesh-mat: {}\n": ("file.repeated", 3),
+        b"a: &x [*x]\n": ("file.yaml", 1),
+        b"a: !!python/object/apply:os.system [x]\n": ("file.yaml", 1),
+        b"mesh-mat:\n  title: x\n---\nsealant:\n": ("file.not_a_job", 3),
+    }
+    for raw, (code, line) in cases.items():
+        (tmp_path / "catalog.yaml").write_bytes(raw)
+        with pytest.raises(BadJob) as caught:
+            load(tmp_path)
+        (finding,) = caught.value.findings
+        assert (finding.code, finding.where.file, finding.where.line) == (code, "catalog.yaml", line), raw[:40]
+        assert finding.fix
+    (tmp_path / "catalog.yaml").unlink()
+    (tmp_path / "catalog.yaml").mkdir()
+    with pytest.raises(BadJob):
+        load(tmp_path)
+
+
+def test_a_byte_order_mark_does_no_harm(tmp_path):
+    (tmp_path / "catalog.yaml").write_bytes(b"\xef\xbb\xbfmesh-mat:\r\n  price: 7\r\n")
+    assert load(tmp_path)[0]["mesh-mat"].needed("price") == 7
 
 
 def test_a_file_that_is_no_text_is_a_finding(tmp_path):

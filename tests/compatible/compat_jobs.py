@@ -12,7 +12,7 @@ import yaml
 from lapwright import catalog
 from lapwright.plan.graph import Plan
 from lapwright.scope.read import job_of
-from lapwright.survey.yamlfile import parse_yaml
+from lapwright.yamlfile import parse_yaml
 
 BOARDS = {"layer": "sheathing", "material": "sheathing-board", "thickness": '3/4"', "existing": "yes"}
 SKIN: list[dict[str, Any]] = [

@@ -11,7 +11,7 @@ import yaml
 from lapwright import catalog
 from lapwright.plan.graph import Plan
 from lapwright.scope.read import job_of
-from lapwright.survey.yamlfile import parse_yaml
+from lapwright.yamlfile import parse_yaml
 
 CATALOG, _ = catalog.load()
 # A new house of one low wall (4 ft 6 in: no ladder), whose survey says everything and everything the mild way.

@@ -202,7 +202,7 @@ def _survey(note: str) -> Any:
     from hazard_jobs import CATALOG, job_text
 
     from lapwright.scope.read import job_of
-    from lapwright.survey.yamlfile import parse_yaml
+    from lapwright.yamlfile import parse_yaml
 
     return job_of(parse_yaml(job_text({"found": [found("no_sheathing", note)]})), Path("house.yaml"), CATALOG).survey
 

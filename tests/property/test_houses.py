@@ -10,7 +10,7 @@ from houses import PENETRATIONS, SHAPES, STATES, random_house
 from conftest import SOAK
 from lapwright.catalog.load import load
 from lapwright.scope.read import job_of
-from lapwright.survey.yamlfile import parse_yaml
+from lapwright.yamlfile import parse_yaml
 
 CATALOG = load()[0]
 FEATURES = (

@@ -22,7 +22,7 @@ from lapwright.findings import BadJob, Finding
 from lapwright.plan.document import document
 from lapwright.plan.graph import Plan
 from lapwright.scope.read import job_of
-from lapwright.survey.yamlfile import parse_yaml
+from lapwright.yamlfile import parse_yaml
 from plan_rules import broken_plan_rules
 from rules import broken_rules
 from stacker import differences

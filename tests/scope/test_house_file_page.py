@@ -8,7 +8,7 @@ from pathlib import Path
 from lapwright.catalog.load import load
 from lapwright.scope.read import job_of
 from lapwright.scope.reference import blocks, renewed
-from lapwright.survey.yamlfile import parse_yaml
+from lapwright.yamlfile import parse_yaml
 
 ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "docs" / "house-file.md").read_text(encoding="utf-8")

@@ -14,7 +14,7 @@ from lapwright.catalog.load import load
 from lapwright.findings import BadJob
 from lapwright.scope.model import Job
 from lapwright.scope.read import job_of, read_job
-from lapwright.survey.yamlfile import parse_yaml
+from lapwright.yamlfile import parse_yaml
 
 EVERYTHING = Path(__file__).parents[1] / "data" / "everything"
 FT = 0.3048

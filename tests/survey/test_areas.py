@@ -9,7 +9,7 @@ import pytest
 from lapwright.scope.read import job_of
 from lapwright.survey.areas import face_areas, floor_area_m2, heated_volume_m3
 from lapwright.survey.model import Survey
-from lapwright.survey.yamlfile import parse_yaml
+from lapwright.yamlfile import parse_yaml
 
 HOUSE = """
 bare_numbers: m

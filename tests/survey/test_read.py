@@ -18,7 +18,7 @@ from lapwright.lengths import show_length
 from lapwright.scope.model import Job
 from lapwright.scope.read import job_of, read_job
 from lapwright.survey.model import Face
-from lapwright.survey.yamlfile import parse_yaml
+from lapwright.yamlfile import parse_yaml
 
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
 many = settings(max_examples=100 * SOAK, deadline=None, derandomize=SOAK == 1)

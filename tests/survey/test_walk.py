@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from lapwright.scope.model import Job
 from lapwright.scope.read import job_of
 from lapwright.survey.walk import corners
-from lapwright.survey.yamlfile import parse_yaml
+from lapwright.yamlfile import parse_yaml
 
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
 many = settings(max_examples=80 * SOAK, deadline=None, derandomize=SOAK == 1)

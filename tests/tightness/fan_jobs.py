@@ -9,7 +9,7 @@ from hypothesis import settings
 
 from lapwright.scope.read import job_of
 from lapwright.survey.model import Survey
-from lapwright.survey.yamlfile import parse_yaml
+from lapwright.yamlfile import parse_yaml
 
 DEMO = Path(__file__).parent.parent.parent / "examples" / "demo"
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))  # random counts are multiplied by this

@@ -17,6 +17,7 @@ from lapwright.catalog import names, quantities
 from lapwright.catalog.model import FORMS, LAYERS, Catalog, Form, Product, Value
 from lapwright.catalog.notebook import List, Map, Node, Text, read
 from lapwright.findings import BadJob, Finding, Where, in_order
+from lapwright.yamlfile import read_text
 
 DATA = Path(__file__).parent / "data"
 JOB_FILE = "catalog.yaml"
@@ -37,15 +38,9 @@ def load(job_dir: Path | None = None) -> tuple[Catalog, list[Finding]]:
     """
     products = dict(builtin().products)
     path = None if job_dir is None else job_dir / JOB_FILE
-    if path is None or not path.is_file():
+    if path is None or not path.exists():
         return Catalog(products), []
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadJob(
-            [_stop(JOB_FILE, 1, f"the file cannot be read: {error}", "Save it as plain UTF-8 text.")]
-        ) from None
-    findings, rules = _read_into(products, text, JOB_FILE, JOB_SOURCE)
+    findings, rules = _read_into(products, read_text(path), JOB_FILE, JOB_SOURCE)
     return Catalog(products, rules), findings
 
 

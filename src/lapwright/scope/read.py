@@ -18,7 +18,7 @@ from lapwright.survey.book import Book
 from lapwright.survey.model import Survey
 from lapwright.survey.read import resolve
 from lapwright.survey.words import did_you_mean, explain
-from lapwright.survey.yamlfile import Written, read_yaml
+from lapwright.yamlfile import Written, read_yaml
 
 JOB_FILE = "house.yaml"
 

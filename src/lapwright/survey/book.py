@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from lapwright.findings import BadJob, Finding, Level, Where, in_order
-from lapwright.survey.yamlfile import Key, Written
+from lapwright.yamlfile import Key, Written
 
 Path = tuple[Key, ...]
 _THINGS = ("openings", "penetrations", "attachments", "zones", "found")

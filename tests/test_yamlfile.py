@@ -11,9 +11,9 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import lapwright.survey.yamlfile as yamlfile
+import lapwright.yamlfile as yamlfile
 from lapwright.findings import BadJob
-from lapwright.survey.yamlfile import parse_yaml, read_yaml
+from lapwright.yamlfile import parse_yaml, read_yaml
 
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
 many = settings(max_examples=200 * SOAK, deadline=None, derandomize=SOAK == 1)

@@ -1,4 +1,4 @@
-"""A YAML file as plain data plus the line each thing stands on; whatever is wrong with it is a `BadJob`.
+"""A YAML file as plain data, or as text, plus the line each thing stands on; what is wrong with it is a `BadJob`.
 
 Scalars are resolved here, close to YAML 1.2: whole numbers, decimals, true/false and null; everything
 else is text (no base-60 numbers, no yes/no, no dates). The file is read event by event, so neither depth
@@ -77,7 +77,7 @@ class Written:
 
 
 @dataclass
-class _Node:
+class Node:
     """One node. `value`: scalar, list of nodes, or dict of name -> (line, node); `typed`: a scalar's text."""
 
     line: int
@@ -91,6 +91,11 @@ class _Node:
 
 def read_yaml(path: Path) -> Written:
     """Read a YAML file of at most 2 MB whose top level is a mapping. Raises BadJob."""
+    return parse_yaml(read_text(path), path.name or str(path))
+
+
+def read_text(path: Path) -> str:
+    """Return the text of a job's file: UTF-8, at most 2 MB (no more is ever read). Raises BadJob."""
     name = path.name or str(path)
     try:
         if not path.exists():
@@ -109,14 +114,13 @@ def read_yaml(path: Path) -> Written:
             "A job file is text of some hundred lines; is this the right file?",
         )  # fmt: skip
     try:
-        text = raw.decode("utf-8-sig")
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw[: error.start].count(b"\n") + 1
         raise _bad(
             name, line, "file.not_utf8", "The file is not plain UTF-8 text.",
             "Save it again as UTF-8 text (not as a word processor's document).",
         ) from None  # fmt: skip
-    return parse_yaml(text, name)
 
 
 def parse_yaml(text: str, file: str = "house.yaml") -> Written:
@@ -125,11 +129,7 @@ def parse_yaml(text: str, file: str = "house.yaml") -> Written:
     >>> parse_yaml("width: 12' 6\\nturn: 90").data
     {'width': "12' 6", 'turn': 90}
     """
-    reader = _Reader(text, file)
-    try:
-        top = reader.read()
-    except yaml.YAMLError as error:
-        raise reader.explain(error) from None
+    top = tree(text, file)
     if top is None or top.value is None:
         raise _bad(file, 1, "file.empty", "The file is empty.", "Start with `job: a name`, then `faces:`.")
     if not isinstance(top.value, dict):
@@ -137,14 +137,28 @@ def parse_yaml(text: str, file: str = "house.yaml") -> Written:
             file, top.line, "file.not_a_job", "The file is not a list of `name: value` lines.",
             "Start with `job: a name` at the left margin.",
         )  # fmt: skip
-    if reader.repeats:
-        raise BadJob(reader.repeats)
     table: dict[PathKey, int] = {}
     data = _plain(top, (), table)
     return Written(data, Lines(table), file)
 
 
-def _plain(node: _Node, path: PathKey, table: dict[PathKey, int]) -> Any:
+def tree(text: str, file: str) -> Node | None:
+    """Return the nodes of YAML text, None when it holds nothing; `file` is the name used in findings. Raises BadJob.
+
+    An alias is the node it points at, so a node may hang in several places; the tree written out has at most
+    200,000 nodes and is at most 40 deep.
+    """
+    reader = _Reader(text, file)
+    try:
+        top = reader.read()
+    except yaml.YAMLError as error:
+        raise reader.explain(error) from None
+    if reader.repeats:
+        raise BadJob(reader.repeats)
+    return top
+
+
+def _plain(node: Node, path: PathKey, table: dict[PathKey, int]) -> Any:
     if isinstance(node.value, dict):
         out: dict[str, Any] = {}
         for name, (line, child) in node.value.items():
@@ -183,15 +197,15 @@ class _Reader:
         self.text = text
         self.file = file
         self.repeats: list[Finding] = []
-        self.anchors: dict[str, _Node] = {}
+        self.anchors: dict[str, Node] = {}
 
-    def read(self) -> _Node | None:
-        stack: list[_Node] = []
-        top: _Node | None = None
+    def read(self) -> Node | None:
+        stack: list[Node] = []
+        top: Node | None = None
         for event in self._events():
             line = self._line(event)
             if isinstance(event, yaml.ScalarEvent):
-                node = _Node(line, self._scalar(event, line), anchor=event.anchor, typed=event.value)
+                node = Node(line, self._scalar(event, line), anchor=event.anchor, typed=event.value)
             elif isinstance(event, yaml.AliasEvent):
                 node = self._alias(event, line)
             elif isinstance(event, (yaml.MappingStartEvent, yaml.SequenceStartEvent)):
@@ -200,7 +214,7 @@ class _Reader:
                 if len(stack) >= MAX_DEPTH:
                     raise self._too_much(line, "nests too deeply")
                 is_map = isinstance(event, yaml.MappingStartEvent)
-                stack.append(_Node(line, {} if is_map else [], anchor=event.anchor))
+                stack.append(Node(line, {} if is_map else [], anchor=event.anchor))
                 continue
             elif isinstance(event, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
                 node = stack.pop()
@@ -229,7 +243,7 @@ class _Reader:
                                "Keep one house in one file.")  # fmt: skip
             yield event
 
-    def _put(self, holder: _Node, node: _Node) -> None:
+    def _put(self, holder: Node, node: Node) -> None:
         """Add a finished node to the list or mapping that holds it."""
         if isinstance(holder.value, list):
             holder.value.append(node)
@@ -266,11 +280,11 @@ class _Reader:
             raise self._clever(line, f"a tag ({event.tag})")
         return resolve(event.value) if event.implicit[0] and event.tag is None else event.value
 
-    def _alias(self, event: Any, line: int) -> _Node:
+    def _alias(self, event: Any, line: int) -> Node:
         known = self.anchors.get(event.anchor)
         if known is None:
             raise self._clever(line, f"an alias (*{event.anchor}) to something not finished above it")
-        return _Node(line, known.value, known.size, known.depth, typed=known.typed)
+        return Node(line, known.value, known.size, known.depth, typed=known.typed)
 
     def _clever(self, line: int, what: str) -> BadJob:
         return _bad(self.file, line, "file.yaml", f"The file uses {what}, which a job file never needs.",
