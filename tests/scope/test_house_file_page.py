@@ -32,7 +32,8 @@ def test_every_name_is_described() -> None:
 
 def test_every_code_that_reading_can_say_is_listed() -> None:
     said = set()
-    for file in [*(ROOT / "src/lapwright/survey").glob("*.py"), *(ROOT / "src/lapwright/scope").glob("*.py")]:
+    src = ROOT / "src/lapwright"
+    for file in [src / "yamlfile.py", *(src / "survey").glob("*.py"), *(src / "scope").glob("*.py")]:
         text = file.read_text(encoding="utf-8")
         said |= set(re.findall(r'"((?:file|job|tape|survey)\.[a-z_0-9]+)"', text))
         said |= {f"job.{code}" for code in re.findall(r'refuse\(\s*"([a-z_]+)"', text)}

@@ -399,7 +399,7 @@ class Detail:
     """Base of all details. Subclass, set the class attributes, write `claims` and `steps`.
 
     name: stable id; title: what a carpenter calls it; places: the (kind, sort) pairs it serves, sort "" = any;
-    settings: default figures in SI, each with its source in `sources`.
+    settings: default figures in SI, each with its source in `sources`; lengths, but for those named in `plain`.
     """
 
     name: ClassVar[str] = ""
@@ -407,6 +407,7 @@ class Detail:
     places: ClassVar[tuple[tuple[str, str], ...]] = ()
     settings: ClassVar[Mapping[str, float]] = {}
     sources: ClassVar[Mapping[str, str]] = {}
+    plain: ClassVar[tuple[str, ...]] = ()  # settings that are plain numbers: counts, shares
 
     def claims(self, place: Place, ctx: Context) -> Iterable[Claim]:
         """Return what must be covered, cut, kept clear, lined and tied at this place."""

@@ -17,6 +17,7 @@ from lapwright.details.base import Check, Claim, Context, Detail, Piece, Place, 
 from lapwright.details.places import all_places
 from lapwright.details.registry import Registry, built_in
 from lapwright.findings import BadJob, Finding, Where, in_order
+from lapwright.details.settings import with_settings
 from lapwright.layout import Layout, lay
 from lapwright.memo import Memo
 from lapwright.scope.model import Job
@@ -61,6 +62,7 @@ class Plan:
         known = set(self.registry.names())
         named = [(p, n) for p, n in self.job.scope.details.items()]
         for f in self.job.survey.faces:
+        self.job = replace(job, scope=with_settings(job.scope, self.registry))
             things: list[Opening | Penetration | Attachment] = [*f.openings, *f.penetrations, *f.attachments]
             named += [(f"{f.id}/{t.id}", t.detail) for t in things if t.detail]
         bad = [

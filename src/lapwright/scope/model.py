@@ -63,6 +63,22 @@ class Built:
 
 
 @dataclass(frozen=True)
+class Setting:
+    """A figure of a detail as the file gives it; what it means is known when the detail is (`details.settings`).
+
+    value: in SI, a word, or the plain number as it stands. kind: length, temperature ..., number, word.
+    length_m: the same read as a length, by the job's `bare_numbers` when no unit stands there; None when it is none,
+    and then `refused` says what was wrong and the fix.
+    """
+
+    value: float | str
+    kind: str
+    length_m: float | None = None
+    refused: tuple[str, str] = ("", "")
+    where: Where = field(default_factory=Where)
+
+
+@dataclass(frozen=True)
 class Scope:
     """Decisions of the job.
 
@@ -82,6 +98,8 @@ class Scope:
     currency: str = "USD"
     prices: Mapping[str, float] = field(default_factory=dict)
     own_details: tuple[str, ...] = ()
+    figures: Mapping[str, Mapping[str, Setting]] = field(default_factory=dict)  # `settings` before they are checked
+    typed: Mapping[str, Mapping[str, object]] = field(default_factory=dict)  # `settings` as the file has them
 
 
 @dataclass(frozen=True)

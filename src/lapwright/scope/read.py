@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ from lapwright.catalog.model import Catalog
 from lapwright.catalog.rates import table as rate_table
 from lapwright.findings import BadJob, Finding, Where
 from lapwright.scope.built import read_built
-from lapwright.scope.model import Assembly, Crew, Job, Layer, Scope
+from lapwright.scope.model import Assembly, Crew, Job, Layer, Scope, Setting
 from lapwright.scope.schema import CrewBlock, HouseBlock, LayerBlock
 from lapwright.survey.book import Book
 from lapwright.survey.model import Survey
@@ -89,8 +90,9 @@ def _scope(house: HouseBlock, survey: Survey, folder: Path, catalog: Catalog | N
         _own_detail(name, folder, ("own_details", index), book)
     return Scope(
         assemblies=assemblies,
+    figures = _figures(house.settings, book)
         details=dict(house.details),
-        settings={name: {k.replace("-", "_"): v for k, v in own.items()} for name, own in house.settings.items()},
+        settings={name: {k: _si(f) for k, f in own.items()} for name, own in figures.items()},
         crew=_crew(house.crew, book),
         on_hand=tuple((s.product, s.length.m, s.width.m if s.width else None, s.count) for s in house.stock),
         built=read_built(house.built, folder, [f.id for f in house.faces], book),
@@ -101,9 +103,29 @@ def _scope(house: HouseBlock, survey: Survey, folder: Path, catalog: Catalog | N
         own_details=house.own_details,
     )
 
+        figures=figures,
+        typed=_typed(book.written.data.get("settings")),
 
 def _assembly(name: str, layers: tuple[LayerBlock, ...], names: _Names, book: Book) -> Assembly:
     path = ("assemblies", name)
+def _typed(settings: Any) -> dict[str, dict[str, object]]:
+    """Return the settings as they stand in the file, for changes that take one out again."""
+    rows = settings if isinstance(settings, dict) else {}
+    return {str(k): dict(v) for k, v in rows.items() if isinstance(v, dict)}
+
+
+def _figures(settings: Mapping[str, Mapping[str, Setting]], book: Book) -> dict[str, dict[str, Setting]]:
+    """Return the settings with their places in the file; `course-lap` is `course_lap`."""
+    return {
+        name: {k.replace("-", "_"): replace(f, where=book.where(("settings", name, k))) for k, f in own.items()}
+        for name, own in settings.items()
+    }
+
+
+def _si(figure: Setting) -> float | str:
+    return figure.value if figure.length_m is None else figure.length_m
+
+
     if not layers:
         book.bad("job.missing", path, f"The assembly {name} has no layers.", fix="List them, outside to inside.")
     out = []

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator, PlainValidator, model_validator
+from pydantic import AfterValidator, BeforeValidator, PlainValidator, ValidationInfo, model_validator
 
 from lapwright.lengths import LengthError, parse_length
+from lapwright.scope.model import Setting
 from lapwright.survey.fields import (
     Count,
     Flag,
@@ -127,27 +128,30 @@ class AcceptBlock(Part):
         return self
 
 
-def _figure(value: Any) -> float | str:
+def _figure(value: Any, info: ValidationInfo) -> Setting:
     """Return a figure of a detail in SI: a length, a temperature, a time, a plain number, or a word."""
     if isinstance(value, bool) or not isinstance(value, (str, int, float)):
         raise refuse("words", "A figure or a word belongs here.", 'Write a figure with its unit, like 4".')
-    if not isinstance(value, str):
-        return float(value)
+    length_m, refused = None, ("", "")
     try:
-        return parse_length(value).m
+        length_m = parse_length(value, bare=(info.context or {}).get("bare")).m
     except LengthError as error:
-        refusal = error
+        refused = error.what, error.fix
+    if not isinstance(value, str):
+        return Setting(float(value), "number", length_m, refused)
+    if length_m is not None:
+        return Setting(length_m, "length", length_m)
     for kind in ("temperature", "time", "film", "mass", "pressure", "speed", "angle"):
         try:
-            return parse_quantity(value, kind)
+            return Setting(parse_quantity(value, kind), kind)
         except UnitError:
             continue
     if any(c.isdigit() for c in value):
-        raise refuse("length", refusal.what, refusal.fix)
-    return value
+        raise refuse("length", *refused)
+    return Setting(value, "word")
 
 
-Figure = Annotated[float | str, PlainValidator(_figure)]
+Figure = Annotated[Setting, PlainValidator(_figure)]
 
 
 def _upward(value: tuple[float, float]) -> tuple[float, float]:
@@ -168,7 +172,7 @@ class HouseBlock(SurveyBlock):
         "The detail to use at a place, by the place's id.", "{front/w1: my-sill}", default={}
     )
     settings: dict[Id, dict[Words, Figure]] = say(
-        "Figures of a detail that you set yourself. A length carries its unit; a plain number stays as it is, in SI.",
+        "Figures of a detail that you set yourself. A length carries its unit or goes by `bare_numbers`, as everywhere.",
         '{courses-self-adhered: {course_lap: 4"}}',
         default={},
     )
