@@ -21,6 +21,7 @@ A job is a folder with a `house.yaml` in it; `JOB` is that folder or the file it
 | 1 | the job was read, but a finding says stop: outputs are written, the cover says "do not build" |
 | 2 | the job cannot be read or contradicts itself: nothing is written, an old packet stays, each finding has file and line |
 | 3 | wrong command line |
+| 70 | the program broke down, which is our fault: it says so; with `LAPWRIGHT_TRACEBACK=1` set it also says where |
 """
 SURVEY_KEYS = ("job", "surfaces", "survey", "findings")
 
@@ -68,7 +69,8 @@ def _section(name: str, command: Any) -> str:
     rows = [_argument(p) for p in arguments] + [_option(p) for p in options]
     said = "\n".join([f"## {name}", "", command.help.strip(), "", f"    {usage}", "", *rows])
     keys = ", ".join(f"`{k}`" for k in keys_of(name))
-    return f"{said}\n\nWith `--json`, one document on standard output: {keys}.\n"
+    tried = " With `--try` or `--accept`: `change`, `compare`, `findings`." if name == "continuity" else ""
+    return f"{said}\n\nWith `--json`, one document on standard output: {keys}.{tried}\n"
 
 
 def reference() -> str:

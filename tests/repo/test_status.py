@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -154,6 +156,43 @@ def test_compare_gives_2_for_what_is_no_plan(tmp_path: Path) -> None:
     for bad in (tmp_path / "plan.json", tmp_path / "gone.json"):
         done = lapwright("compare", job, bad)
         assert done.returncode == 2 and bad.name in done.stderr and "Traceback" not in done.stderr
+
+
+BREAK = """
+import sys
+import lapwright.plan.load
+from lapwright.cli.app import main
+def broken(*args):
+    raise ZeroDivisionError("a rafter too few")
+lapwright.plan.load.open_plan = broken
+main(sys.argv[1:])
+"""
+
+
+@pytest.mark.parametrize("command", ["check", "packet"])
+def test_a_fault_of_the_program_gives_70_and_says_whose_it_is(command: str, tmp_path: Path) -> None:
+    job = written(tmp_path / "job", HOUSE)
+    before = old_packet(job)
+    plain = subprocess.run([sys.executable, "-c", BREAK, command, str(job)], capture_output=True, text=True)
+    assert plain.returncode == 70 and plain.stdout == ""
+    assert "our fault" in plain.stderr and "a rafter too few" in plain.stderr and "Traceback" not in plain.stderr
+    asked = subprocess.run(
+        [sys.executable, "-c", BREAK, command, str(job)],
+        capture_output=True, text=True, env={**os.environ, "LAPWRIGHT_TRACEBACK": "1"},
+    )  # fmt: skip
+    assert asked.returncode == 70 and "Traceback" in asked.stderr and "our fault" in asked.stderr
+    assert digest(job) == before
+
+
+def test_a_detail_of_the_jobs_own_that_breaks_down_gives_2_with_its_line(tmp_path: Path) -> None:
+    own = "from lapwright.details.base import Detail\n\n\nclass Bad(Detail):\n    name = 'bad'\n"
+    own += "    places = tuple(('opening', s) for s in ('before', 'after', 'kept', 'insert'))\n\n    def claims(self, place, ctx):\n        return [1 / 0]\n"
+    job = written(tmp_path / "job", HOUSE + "\nown_details: [bad.py]\n")
+    (job / "bad.py").write_text(own)
+    before = old_packet(job)
+    done = lapwright("packet", job, "--own-details")
+    assert done.returncode == 2 and "bad.py line 9" in done.stderr and "Traceback" not in done.stderr
+    assert digest(job) == before
 
 
 def test_output_into_a_closed_pipe_ends_quietly() -> None:

@@ -1,4 +1,4 @@
-"""Commands. Exit status: 0 no stop; 1 readable, but a stop; 2 malformed job; 3 wrong command line."""
+"""Commands. Exit status: 0 no stop; 1 readable, but a stop; 2 malformed job; 3 wrong command line; 70 our fault."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     help="From one taped description of an old house to pieces, laps, cuts, order, drawings and a job packet.",
     epilog="JOB is a job folder or its house.yaml. Exit status: 0 fine, 1 a stop (do not build), 2 the job cannot be read, "
-    "3 wrong command line.",
+    "3 wrong command line, 70 a fault of the program.",
 )
 
 JobArg = Annotated[Path, typer.Argument(help="Job folder or its house.yaml.", metavar="JOB")]
@@ -38,7 +38,7 @@ SHOWN = {
     "check": ("job", "figures", "laps", "edges", "ties", "findings"),
     "cuts": ("job", "pieces", "cuts", "stock", "laps", "bounds", "lines", "products", "findings"),
     "order": ("job", "order", "bid", "bounds", "products", "findings"),
-    "continuity": ("job", "edges", "ties", "findings"),
+    "continuity": ("job", "edges", "ties", "changes", "findings"),
 }
 
 
@@ -176,29 +176,59 @@ def continuity(
             metavar="FILE",
         ),
     ] = None,
+    try_fix: Annotated[
+        str | None,
+        typer.Option("--try", help="Plan the job with this fix and say what it changes; nothing is written.", metavar="FIX"),
+    ] = None,
+    accept_fix: Annotated[
+        str | None,
+        typer.Option("--accept", help="As --try, and write the fix to house.yaml; your remarks stay.", metavar="FIX"),
+    ] = None,
     as_json: JsonOpt = False,
     own_details: OwnOpt = False,
 ) -> None:
     """The drop test: does water put anywhere on any layer get down and out?"""
     from lapwright.cli import show
     from lapwright.plan.document import document, edges_document
+    from lapwright.plan.trials import changes
 
     if (job is None) == (pieces is None):
         raise typer.BadParameter("give a JOB or --pieces FILE, one of the two")
+    fix = try_fix or accept_fix
+    if fix and (pieces is not None or (try_fix and accept_fix)):
+        raise typer.BadParameter("give --try FIX or --accept FIX with a JOB, one of the two")
     try:
         with Stages() as stages:
             if pieces is not None:
                 doc = edges_document(pieces)
             else:
                 assert job is not None
-                doc = document(_open(job, own_details, stages), SHOWN["continuity"])
+                plan = _open(job, own_details, stages)
+                doc = _tried(plan, fix, accept_fix is not None) if fix else document(plan, SHOWN["continuity"])
+                if not fix:
+                    found = doc.pop("findings")
+                    doc |= {"changes": changes(plan), "findings": found}
     except BadJob as bad:
         raise typer.Exit(_fail(bad.findings, as_json)) from None
     if as_json:
         print(json.dumps(doc, ensure_ascii=False, indent=1))
+    elif fix:
+        show.tried(doc)
     else:
         show.continuity(doc)
     raise typer.Exit(1 if any(f["level"] == "stop" for f in doc["findings"]) else 0)
+
+
+def _tried(plan: Any, fix: str, write: bool) -> dict[str, Any]:
+    """Return what a fix changes, and the findings that are left; write it to house.yaml when asked to."""
+    from lapwright.plan import trials
+    from lapwright.plan.document import proofs
+
+    tried = trials.trial(plan, trials.named(plan, fix))
+    if write:
+        trials.accept(tried)
+    change = {**trials.change_row(tried.change), "written": write}
+    return {"change": change, "compare": tried.difference, "findings": proofs(tried.plan)}
 
 
 @app.command()
@@ -316,4 +346,8 @@ def main(argv: Sequence[str] | None = None) -> None:
         sys.exit(3)
     except BrokenPipeError:
         sys.exit(0)
+    except Exception as exc:  # the last resort: nothing a job holds should come to this
+        from lapwright.cli import fault
+
+        sys.exit(fault.told(exc))
     sys.exit(status if isinstance(status, int) else 0)

@@ -38,6 +38,8 @@ def findings(rows: Sequence[Mapping[str, Any]], to: TextIO | None = None) -> Non
         tail = " ".join(s for s in (row["why"], f"({row['source']})" if row["source"] else "") if s)
         if tail:
             _wrap(f"Why: {tail}", "  ", to)
+        for fix in row.get("changes", ()):
+            print(f"  Fix: {fix}", file=to)
         print(f"  [{row['code']}{', ' + spot if spot else ''}]", file=to)
 
 
@@ -233,7 +235,9 @@ def packet(doc: Doc, target: Path) -> None:
 
 def compare(out: Mapping[str, Any]) -> None:
     """Print a difference."""
-    for name in ("pieces", "lines", "order", "findings"):
+    for name in ("pieces", "edges", "lines", "order", "findings"):
+        if name not in out:
+            continue
         d = out[name]
         print(
             f"{name}: {len(d['added'])} new, {len(d['removed'])} gone, {len(d['changed'])} changed, {d['same']} the same"
@@ -243,7 +247,7 @@ def compare(out: Mapping[str, Any]) -> None:
                 print(f"  {sign} {row}")
         for row in d["changed"]:
             print(f"  ~ {row['id']}: " + ", ".join(row.get("what", [k for k in row if k != "id"])))
-    for key, (was, now) in out["bid"].items():
+    for key, (was, now) in out.get("bid", {}).items():
         print(f"bid {key}: {was} -> {now}")
 
 
@@ -257,7 +261,26 @@ def continuity(doc: Doc) -> None:
     states = ("shingled", "relies_on_glue", "open", "not_seen")
     table(["edge", "shingled", "relies on glue", "open", "not seen"],
           [[role, *[f"{count.get((role, s), 0)}" for s in states]] for role in ("entry", "side", "drain")])  # fmt: skip
+    if doc.get("changes"):
+        print("\nFixes to try (--try FIX shows what it changes, --accept FIX writes it to house.yaml)")
+        for c in doc["changes"]:
+            _wrap(f"{c['id']}: {c['what']}", "  ")
     _tail(doc)
+
+
+def tried(doc: Doc) -> None:
+    """Print what a fix changes in the job, and the stops and warnings that are left."""
+    change = doc["change"]
+    print(f"{change['id']}: {'written to house.yaml' if change['written'] else 'tried, nothing written'}")
+    _wrap(change["what"], "  ")
+    for e in change["edits"]:
+        was, now = (str(e[k]) if k in e else "(not there)" for k in ("old", "new"))
+        print(f"  {' / '.join(e['path'])}: {was} -> {now}")
+    compare(doc["compare"])
+    left = [f for f in doc["findings"] if f["level"] != "note"]
+    stops = sum(f["level"] == "stop" for f in left)
+    print(f"\nLeft: {stops} stops, {len(left) - stops} warnings.")
+    findings(left)
 
 
 def air(doc: Doc) -> None:

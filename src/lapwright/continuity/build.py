@@ -12,16 +12,18 @@ from shapely.geometry import polygon
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.continuity.edges import judge
+from lapwright.continuity.heads import Around, Rim, all_rules, bare_parts
 from lapwright.continuity.model import DropRules, Edge, Over, Sheet
 from lapwright.continuity.verdict import filled, told
 from lapwright.continuity.wall import Wall
 from lapwright.details.base import Lap, Piece
 from lapwright.details.bays import attachment_shape
 from lapwright.findings import Finding
-from lapwright.geometry import merged
+from lapwright.geometry import box, merged
 from lapwright.survey.model import Survey
 
 ROOFS = ("roof", "porch_roof", "roof_return", "eave")
+ROOM_M = 0.1  # this much wall above a head carries a flashing; own choice
 WATER_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "unit", "existing"})
 
 
@@ -54,7 +56,11 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
                 face.id,
                 face.outline,
                 [
-                    Sheet(p.id, p.surface, p.polygon, p.layer, p.role, p.installed, p.held, p.product, False, p.facts)
+                    Sheet(
+                        *(p.id, p.surface, p.polygon, p.layer, p.role, p.installed, p.held, p.product),
+                        facts=p.facts,
+                        place=p.place,
+                    )
                     for p in mine
                 ],
                 orders[face.id],
@@ -118,8 +124,59 @@ class DropTest:
     findings: tuple[Finding, ...]
 
 
-def drop_test(found: Sequence[Wall], rules: DropRules | None = None) -> DropTest:
-    """Put water anywhere on any layer of these walls: return every edge with its role and state, and the findings."""
+def surroundings(survey: Survey, pieces: Sequence[Piece], found: Sequence[Wall]) -> dict[str, Around]:
+    """Return per surface what the rules on openings and movement need: rims with what turns in, lines that move."""
+    by_surface = {w.surface: w for w in found}
+    faced = {p.cut for p in pieces if p.plane == "face" and p.cut is not None}
+    reveals: dict[str, set[str]] = defaultdict(set)
+    for p in pieces:  # a pan or strip that lies in the reveal alone, where there is no wall to carry it onto
+        if p.plane in ("head", "sill", "jamb") and p.layer == "strip" and p.cut not in faced:
+            reveals[p.place].add(p.plane)
+    floors = [s for s in survey.storeys if s.floor_m is not None]
+    out: dict[str, Around] = {}
+    for face in survey.faces:
+        wall = by_surface.get(face.id)
+        if wall is None:
+            continue
+        turned: BaseGeometry = merged(wall.folds.values())
+        rims = []
+        for o in face.openings:
+            if wall.kept.intersection(o.polygon).area > 0.5 * o.polygon.area:
+                continue
+            x0, _, x1, head = o.box
+            above = box(x0, head, x1, head + ROOM_M)
+            room = above.difference(face.outline).union(above.intersection(wall.kept)).area < 1e-4
+            clear = not any(p.id != o.id and p.polygon.intersects(above) for p in face.openings)
+            bare = bare_parts(o.polygon, turned, reveals[f"{face.id}/{o.id}"])
+            rims.append(
+                Rim(o.id, o.polygon, o.state in ("before", "after"), bare, room and clear, o.shape in ("rectangle", "arch"))
+            )
+        moving = [
+            (f"the floor line of {s.id}", LineString([(0.0, s.floor_m), (face.width_m, s.floor_m)])) for s in floors[1:]
+        ]
+        for zone in face.zones:
+            if zone.decision == "keep":
+                edge = zone.polygon.boundary.difference(face.outline.boundary.buffer(1e-3))
+                moving += [(f"the joint at {zone.id}", line) for line in straight(edge)]
+        out[face.id] = Around(tuple(rims), tuple(moving))
+    return out
+
+
+def straight(lines: BaseGeometry) -> list[LineString]:
+    """Return the straight sides that lines are made of."""
+    found: list[LineString] = []
+    for part in getattr(lines, "geoms", [lines]):
+        found += [LineString([p, q]) for p, q in itertools.pairwise(part.coords)]
+    return found
+
+
+def drop_test(
+    found: Sequence[Wall], rules: DropRules | None = None, around: dict[str, Around] | None = None
+) -> DropTest:
+    """Put water anywhere on any layer of these walls: return every edge with its role and state, and the findings.
+
+    around: openings and lines that move, per surface, where they are known (`surroundings`).
+    """
     rules = rules or DropRules()
     edges = [edge for wall in found for edge in filled(wall, judge(wall, rules), rules)]
-    return DropTest(tuple(edges), tuple(told(found, edges, rules)))
+    return DropTest(tuple(edges), (*told(found, edges, rules), *all_rules(found, around or {})))

@@ -41,7 +41,8 @@ class DropRules:
 class Sheet:
     """One piece on a surface's face. order: installed (time); held: what holds it; layer as in the contract.
 
-    hides: it cannot be looked behind (kept cladding). sheds: all rain on it runs off at its foot (glass, metal).
+    hides: it cannot be looked behind (kept cladding). place: the id of the place whose detail made it, "" when nobody
+    says.
     """
 
     id: str
@@ -54,6 +55,7 @@ class Sheet:
     product: str | None = None
     hides: bool = False
     facts: Mapping[str, object] = field(default_factory=dict)
+    place: str = ""
 
 
 @dataclass(frozen=True)

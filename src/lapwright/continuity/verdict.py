@@ -15,6 +15,7 @@ from lapwright.continuity.wall import Wall
 from lapwright.findings import Finding, Level, Where
 
 WATER_PATHS = frozenset({"unit", "flashing"})  # layers behind which water is meant to run out
+JOINED = frozenset({"flashing", "strip", "film"})
 SHORT_FINDING_M = 0.01  # weak stretches shorter than 1 cm in all are knife ends, listed but not told
 
 
@@ -80,15 +81,20 @@ def told(walls: Iterable[Wall], edges: Sequence[Edge], rules: DropRules) -> list
     by_wall = {w.surface: w for w in walls}
     groups: dict[tuple[str, str, str, str], list[Edge]] = {}
     for edge in edges:
-        code = _code(by_wall[edge.surface], edge)
+        wall = by_wall[edge.surface]
+        code = _code(wall, edge)
         if code:
-            groups.setdefault((code, edge.surface, edge.piece, edge.by), []).append(edge)
+            sheet = wall.sheets[wall.index[edge.piece]]
+            # one mistake is one finding: the lengths of one flashing or strip at one joint belong together
+            what = (f"{sheet.place} {sheet.role}", "") if sheet.place and sheet.layer in JOINED else (sheet.id, edge.by)
+            groups.setdefault((code, edge.surface, *what), []).append(edge)
     out = []
-    for (code, surface, piece, by), mine in groups.items():
+    for (code, surface, _, _), mine in groups.items():
         length = sum(e.length_m for e in mine)
         if length < SHORT_FINDING_M:
             continue
-        out.append(_finding(code, surface, piece, by, mine, length))
+        worst = max(mine, key=lambda e: e.length_m)
+        out.append(_finding(code, surface, worst, length))
     return out
 
 
@@ -149,9 +155,9 @@ WORDS: dict[str, tuple[Level, str, str, str, str]] = {
 }
 
 
-def _finding(code: str, surface: str, piece: str, by: str, mine: Sequence[Edge], length: float) -> Finding:
+def _finding(code: str, surface: str, worst: Edge, length: float) -> Finding:
     level, what, why, fix, source = WORDS[code]
-    worst = max(mine, key=lambda e: e.length_m)
+    piece, by = worst.piece, worst.by
     where = (
         f" and stays behind {worst.trapped}"
         if worst.trapped

@@ -6,13 +6,21 @@ from collections.abc import Iterator
 
 from shapely import Polygon
 
-from lapwright.details.base import Check, Claim, ClearClaim, Context, Piece, Place, RunClaim, Step
+from lapwright.details.base import Check, Claim, ClearClaim, Context, Piece, Place, RunClaim, SlitClaim, Step
 from lapwright.details.boundary import PHASE_METAL, PHASE_TUCK, Boundary, depth, felt_key, neighbors
-from lapwright.details.runs import free_runs, inside_of, opening_shapes, wall_of
-from lapwright.details.shapes import IN
+from lapwright.details.runs import free_runs, inside_of, opening_shapes, strip_product, wall_of
+from lapwright.details.shapes import IN, limits_of
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.findings import Finding, Where
-from lapwright.geometry import box
+from lapwright.geometry import Point, box, quad
+
+SHOW_M = 0.25 * IN  # of the flashing's upper leg that a mending strip leaves bare; common practice
+CUT_ABOVE_M = 1 * IN  # a slit lies this far above the strip's upper edge, so that the strip stays whole; common practice
+
+
+def along_up(point: Point, by: float) -> Point:
+    """Return the point that much higher."""
+    return point[0], point[1] + by
 
 
 def _thickness(place: Place, ctx: Context, default: float) -> tuple[float, bool]:
@@ -44,6 +52,7 @@ class OldBelow(Boundary):
         metal = ctx.catalog["z-flashing"]
         up, down = metal.number("leg_up_m") or 2.5 * IN, metal.number("leg_down_m") or 0.75 * IN
         bent = out <= (metal.number("leg_out_m") or 0.0) + 1e-9
+        wrong = place.other_zone is not None and "top" in place.other_zone.wrong_laps
         product = metal if bent else ctx.catalog["coil-stock"]
         for n, line in enumerate(free_runs(place.line, 0.0, up, inside_of(place), opening_shapes(place))):
             yield RunClaim(
@@ -64,7 +73,7 @@ class OldBelow(Boundary):
                 legs=(("under", metal.number("leg_out_m") or out if bent else out, 80.0), ("under", down, 80.0)),
                 max_m=product.number("brake_length_m"),
                 lap_m=product.number("lap_m") or 4 * IN,
-                over_field=Polygon(),
+                over_field=quad(*line, 0.0, up) if wrong else Polygon(),  # wrong: the course went in behind the leg
                 facts={
                     "slope_deg": 10.0,
                     "drip": True,
@@ -84,11 +93,40 @@ class OldBelow(Boundary):
                 "IRC R703.1.1",
             )
         (x0, y0), (x1, y1) = place.line
+        if wrong and place.other_zone is not None and "top" in place.other_zone.cut_in:
+            yield from self._cut_in(place, ctx, s, up)
         yield ClearClaim(
             place.id, place.face.id, "barrier", box(x0, min(y0, y1), x1, max(y0, y1) + s["course_clear"]), "course", 2.0,
             "no course lap behind the flashing's leg",
         )  # fmt: skip
         yield self._tie(place, ("field", f"{place.id}/flashing"), ("field", f"{place.id}/strip"))
+
+    def _cut_in(self, place: Place, ctx: Context, s: dict[str, float], up: float) -> Iterator[Claim]:
+        """Yield the mend of a course that went in behind the leg: a slit above the strip, a strip from it over the leg."""
+        assert place.line is not None
+        low, slit, high = SHOW_M, s["reach"] + CUT_ABOVE_M, s["reach"] + CUT_ABOVE_M + s["tuck"]
+        product = strip_product(place, ctx, high - low)
+        for n, line in enumerate(free_runs(place.line, low, high, inside_of(place), opening_shapes(place))):
+            yield SlitClaim(place.id, place.face.id, "barrier", along_up(line[0], slit), along_up(line[1], slit))
+            yield RunClaim(
+                key=f"{place.id}/cut-in{'' if n == 0 else f'-{n + 1}'}",
+                place=place.id,
+                role="cut-in-strip",
+                layer="strip",
+                product=product.id,
+                surface=place.face.id,
+                start=line[0],
+                end=line[1],
+                low=low,
+                high=high,
+                phase=PHASE_TUCK,
+                step=f"{place.id}/cut-in",
+                rank=60 + n,
+                max_m=product.number("hold_length_m"),
+                lap_m=s["lap"],
+                over_field=quad(*line, low, slit),
+                facts={"movement": True, "slack_m": s["slack"]},
+            )
 
     def _work(self, place: Place, ctx: Context, pieces: list[Piece], at: str, needs: tuple[str, ...]) -> Iterator[Step]:
         yield self._strip_step(
@@ -110,6 +148,20 @@ class OldBelow(Boundary):
                 [("flashing", face_length(metal))],
                 pieces,
                 needs=("strip",),
+            )
+        mend = of_step(pieces, place, "cut-in")
+        if mend:
+            yield step(
+                ctx,
+                place,
+                self.name,
+                "cut-in",
+                f"Mend the lap along {at}: slit the course level above the strip, tuck the new strip up into the slit and bring it "
+                "down over the flashing's upper leg; roll; leave the lip bare.",
+                [("strip", face_length(mend))],
+                pieces,
+                needs=("flashing", f"{wall_of(place)}/barrier/done"),
+                limits=limits_of(ctx.catalog[mend[0].product or ""]),
             )
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
@@ -148,6 +200,8 @@ class OldAbove(Boundary):
         over, under = neighbors(place, ctx)
         if place.other_zone is not None:
             under = (*under, felt_key(place.face, place.other_zone))
+            if "bottom" in place.other_zone.wrong_laps:  # it went on over the old felt
+                under, over = under[:-1], (*over, under[-1])
         yield from self._strip(place, ctx, s, -s["reach"], tuck, None, under, over)
         (x0, y0), (x1, y1) = place.line
         yield ClearClaim(

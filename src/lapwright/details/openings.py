@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import ClassVar
 
-from lapwright.details.base import Check, Claim, Context, Detail, HoleClaim, Piece, Place, Step
+from lapwright.details.base import Check, Claim, Context, Detail, HoleClaim, Piece, PieceClaim, Place, RunClaim, Step
 from lapwright.details.egress import egress
 from lapwright.details.opening_case import AT_BASE_M, Case, around, skin_round
 from lapwright.details.opening_strips import clear, patches, strips
@@ -92,8 +92,9 @@ class OpeningDetail(Detail):
                 Where(ctx.survey.file, opening.where.line, place.face.id, opening.id, a.x0, a.sill),
                 "common practice",
             )
-        yield from patches(case) if opening.shape in ("round", "polygon") else strips(case)
-        yield from unit(case)
+        for claim in (*(patches(case) if opening.shape in ("round", "polygon") else strips(case)), *unit(case)):
+            if not (isinstance(claim, PieceClaim | RunClaim) and claim.role in opening.without):
+                yield claim
         yield from ties(case)
 
     def steps(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterable[Step]:

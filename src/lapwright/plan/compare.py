@@ -15,26 +15,20 @@ def compare(before: Mapping[str, Any], after: Mapping[str, Any]) -> dict[str, An
     """Return the difference of two plan documents (keys of contract.md): per list `added`, `removed`, `changed`.
 
     Pieces are compared by shape, place and product; order rows by need, packs and price; findings by code,
-    place and text; lines by surface, layer and height.
+    place and text; lines by surface, layer and height; edges by piece, role and place. What one of the two lacks
+    is left out.
     """
-    return {
-        "pieces": _diff(before["pieces"], after["pieces"], lambda r: r["id"], PIECE_KEYS),
-        "order": _diff(
-            before["order"], after["order"], lambda r: r["product"], ("need", "packs", "price"), numbers=True
-        ),
-        "findings": _diff(before["findings"], after["findings"], _finding_key, ("level", "fix")),
-        "lines": _diff(
-            before["lines"],
-            after["lines"],
-            lambda r: f"{r['surface']}/{r['layer']} {r['for']}",
-            ("y_m", "x_from_m", "x_to_m"),
-        ),
-        "bid": {
+    out: dict[str, Any] = {}
+    for name, key, watched, numbers in LISTS:
+        if name in before and name in after:
+            out[name] = _diff(before[name], after[name], key, watched, numbers)
+    if "bid" in before and "bid" in after:
+        out["bid"] = {
             k: [before["bid"].get(k), after["bid"].get(k)]
             for k in ("material", "labor", "allowance", "total", "hours")
             if before["bid"].get(k) != after["bid"].get(k)
-        },
-    }
+        }
+    return out
 
 
 def _finding_key(row: Row) -> str:
@@ -61,3 +55,18 @@ def _diff(
         "changed": changed,
         "same": len([k for k in new if k in old]) - len(changed),
     }
+
+
+def _edge_key(row: Row) -> str:
+    (x, y), (u, v) = row["segment"]
+    return f"{row['piece']} {row['role']} {x:g} {y:g} to {u:g} {v:g}"
+
+
+# list, what tells its rows apart, what of a row is watched, whether the values are shown as they are
+LISTS: tuple[tuple[str, Callable[[Row], str], tuple[str, ...], bool], ...] = (
+    ("pieces", lambda r: r["id"], PIECE_KEYS, False),
+    ("order", lambda r: r["product"], ("need", "packs", "price"), True),
+    ("findings", _finding_key, ("level", "fix"), False),
+    ("lines", lambda r: f"{r['surface']}/{r['layer']} {r['for']}", ("y_m", "x_from_m", "x_to_m"), False),
+    ("edges", _edge_key, ("state", "by"), False),
+)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from lapwright import compatible, hazards
 from lapwright import details as details_pkg  # noqa: F401  (floor 3, named for the import contract)
 from lapwright.catalog.model import Catalog
+from lapwright.change import Change
 from lapwright.details.base import Check, Claim, Context, Detail, Piece, Place, Step
 from lapwright.details.places import all_places
 from lapwright.details.registry import Registry, built_in
@@ -36,7 +37,8 @@ class Plan:
 
     memo: results of an earlier plan of the same catalog and details, to take over what did not change.
     own: the job's own details (see `lapwright.details.registry.load_own`); they are chosen before the
-    built-in ones. Raises BadJob for a detail name nobody knows.
+    built-in ones; said: what the reading of catalog and details had to say (part of the job's findings already).
+    Raises BadJob for a detail name nobody knows.
     """
 
     def __init__(
@@ -47,10 +49,13 @@ class Plan:
         progress: Progress | None = None,
         memo: Memo | None = None,
     ) -> None:
+        said: Iterable[Finding] = (),
         self.job = job
         self.catalog = catalog
         self.registry: Registry = built_in()
-        for detail in own:
+        self.own = tuple(own)
+        self.said = tuple(said)
+        for detail in self.own:
             self.registry.add(detail)
         self.memo = memo if memo is not None else Memo()
         self._done: dict[str, Any] = {}
@@ -226,17 +231,36 @@ class Plan:
         """The drop test: every edge of every sheet with its role and state, and what is wrong with them."""
 
         def make() -> DropTest:
-            from lapwright.continuity.build import drop_test, walls  # only proofs need it
+            from lapwright.continuity.build import drop_test, surroundings, walls  # only proofs need it
 
-            return drop_test(walls(self.job.survey, self.layout.pieces, self.layout.laps))
+            survey, pieces = self.job.survey, self.layout.pieces
+            found = walls(survey, pieces, self.layout.laps)
+            return drop_test(found, around=surroundings(survey, pieces, found))
 
         return self._once("drops", make)  # type: ignore[no-any-return]
 
     @property
     def proofs(self) -> list[Finding]:
-        """All findings, those of the drop test among them."""
+    @property
+    def _fixes(self) -> tuple[list[Finding], dict[str, Change]]:
+        def make() -> tuple[list[Finding], dict[str, Change]]:
+            from lapwright.continuity.fixes import proposed
+
+            places, details = [p for p, _ in self.places], {p.id: d.name for p, d in self.places}
+            return proposed(
+                self.drops.findings, self.layout.pieces, places, self.job.survey, self.job.scope.typed, details
+            )
+
+        return self._once("fixes", make)  # type: ignore[no-any-return]
+
+    @property
+    def changes(self) -> dict[str, Change]:
+        """The changes that findings propose, by id."""
+        return self._fixes[1]
+
+        """All findings, those of the drop test among them, with the changes that may mend them."""
         return self._once(  # type: ignore[no-any-return]
-            "proofs", lambda: in_order([*self.findings, *self._accepted(list(self.drops.findings))])
+            "proofs", lambda: in_order([*self.findings, *self._accepted(self._fixes[0])])
         )
 
     @property

@@ -29,4 +29,4 @@ def open_plan(
         raise BadJob(stops)
     job = type(job)(**{**job.__dict__, "findings": (*said, *job.findings)})
     own = load_own(folder, job.scope.own_details, own_details)
-    return Plan(job, catalog, own, progress, memo)
+    return Plan(job, catalog, own, progress, memo, said)

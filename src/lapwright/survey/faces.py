@@ -116,7 +116,7 @@ class _Things:
             out.append(
                 Opening(
                     block.id, self.block.id, block.kind, polygon, block.shape, block.state, block.unit, block.detail,
-                    block.bedroom, block.basement, _pair(block.clear), block.weight, self.book.where(path),
+                    block.bedroom, block.basement, _pair(block.clear), block.weight, self.book.where(path), block.without,
                 )
             )  # fmt: skip
         apart(self.book, rows, self.units)
@@ -199,7 +199,8 @@ class _Things:
         for _, _, polygon in listed:
             rest = rest.difference(polygon)
         out = [
-            Zone(b.id, self.block.id, polygon, b.decision, b.assembly, self.book.where(p)) for b, p, polygon in listed
+            Zone(b.id, self.block.id, polygon, b.decision, b.assembly, self.book.where(p), b.wrong_laps, b.cut_in)
+            for b, p, polygon in listed
         ]
         decision = self.block.decision or "keep"
         for number, part in enumerate(polygons(rest)):

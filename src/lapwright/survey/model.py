@@ -30,7 +30,8 @@ class Opening:
     `state`: before = its unit is set before the barrier, on strips that tie in later; after = barrier
     first; kept = old unit and frame stay; insert = new unit inside the old frame.
     `unit` is a catalog product or None (not given). `bedroom`/`basement` ask for the egress check;
-    `clear_m` (width, height) is the clear opening when the owner measured it.
+    `clear_m` (width, height) is the clear opening when the owner measured it. `without`: roles of pieces that
+    are left out there (head-strip ...), a fact of what was built.
     """
 
     id: str
@@ -47,6 +48,7 @@ class Opening:
     weight_kg: float | None = None
     where: Where = field(default_factory=Where)
 
+    without: tuple[str, ...] = ()
     @property
     def box(self) -> tuple[float, float, float, float]:
         """(left, sill, right, head) in metres."""
@@ -95,7 +97,11 @@ class Attachment:
 
 @dataclass(frozen=True)
 class Zone:
-    """A part of a face with one make-up and one decision. Zones partition the face's outline."""
+    """A part of a face with one make-up and one decision. Zones partition the face's outline.
+
+    Facts of what was built round a kept zone: `wrong_laps`: its sides (top, bottom) where the new skin laps the wrong
+    way; `cut_in`: sides where such a lap was mended by a strip tucked into a slit of the course.
+    """
 
     id: str
     face: str
@@ -104,6 +110,8 @@ class Zone:
     assembly: str | None = None
     where: Where = field(default_factory=Where)
 
+    wrong_laps: tuple[str, ...] = ()
+    cut_in: tuple[str, ...] = ()
 
 @dataclass(frozen=True)
 class Found:

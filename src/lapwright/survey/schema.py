@@ -140,6 +140,16 @@ class ZoneBlock(Part):
         "keep: untouched; remove: old layers off, new skin on; cover: new skin over what stands.", "keep"
     )
     assembly: Id | None = say("The assembly of the new skin.", "new-skin")
+    wrong_laps: tuple[Literal["top", "bottom"], ...] = say(
+        "Sides of a kept zone where the new skin was lapped the wrong way: at its top the course went in behind the "
+        "flashing instead of over it, at its bottom the strip went on over the old felt instead of under it.",
+        "[top]", default=(),
+    )  # fmt: skip
+    cut_in: tuple[Literal["top"], ...] = say(
+        "Sides of a kept zone where a wrong lap was mended by a strip: the course slit above the flashing, the strip "
+        "tucked into the slit and brought down over the flashing.",
+        "[top]", default=(),
+    )  # fmt: skip
 
 
 def _pair(value: Any) -> Any:
@@ -158,6 +168,11 @@ class SizeBlock(Part):
 
 
 Size = Annotated[SizeBlock, BeforeValidator(_pair)]
+
+
+# pieces of an opening that a crew has been seen to leave out; each has its own say in the drop test
+LEFT_OUT = ("sill-strip", "jamb-strip", "head-strip", "head-flashing", "flange-tape")
+Absent = Literal["sill-strip", "jamb-strip", "head-strip", "head-flashing", "flange-tape"]
 
 
 class OpeningBlock(Part):
@@ -187,6 +202,9 @@ class OpeningBlock(Part):
     basement: Flag = say("Whether it is the way out of a basement.", "yes", default=False)
     clear: tuple[OpeningSize, OpeningSize] | None = say("Clear opening as measured: [width, height].", '[30", 26"]')
     weight: Weight | None = say("Weight of the unit.", "110 lb")
+    without: tuple[Absent, ...] = say(
+        "What was left out here, or is to be: " + ", ".join(LEFT_OUT) + ".", "[head-strip]", default=()
+    )
 
     @model_validator(mode="after")
     def _has_its_sizes(self) -> OpeningBlock:
