@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, ClassVar, Literal
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -24,6 +24,9 @@ from lapwright.details.sheet_claim import SheetClaim
 from lapwright.findings import Finding, Where
 from lapwright.scope.model import Assembly, Scope
 from lapwright.survey.model import Attachment, Face, Opening, Penetration, Survey, Zone
+
+if TYPE_CHECKING:
+    from lapwright.details.registry import Registry
 
 Plane = Literal["face", "sill", "jamb", "head", "under"]
 Held = Literal["adhered", "taped", "sealed", "fastened", "loose"]
@@ -69,11 +72,15 @@ class Place:
 
 @dataclass(frozen=True)
 class Context:
-    """What a detail may ask while it writes claims and steps."""
+    """What a detail may ask while it writes claims and steps.
+
+    registry: the details of the job, its own among them; None stands for those that come with the program.
+    """
 
     survey: Survey
     scope: Scope
     catalog: Catalog
+    registry: Registry | None = None
 
     def setting(self, detail: Detail, name: str) -> float:
         """Return a figure of the detail: the job's own (`settings:` in house.yaml) or the detail's default."""
@@ -141,8 +148,8 @@ class RunClaim:
     start -> end on `surface`; the piece lies between the offsets `low` and `high` to the left of that
     direction (above it, walking right). `legs`: further legs (plane, width) folded off the low edge, in order,
     with their fold angle. max_m: longest length (None: the stock's); lap_m: lap of one length over the next,
-    the upper (or later) over the lower; off: intervals along the run where no joint may fall.
-    lap_end: which length lies over at a joint: "next" (towards `end`) or "previous".
+    the later over the earlier: they go on from `start` to `end`, on a rising or falling line from the low end up;
+    off: intervals along the run where no joint may fall.
     """
 
     key: str
@@ -163,7 +170,6 @@ class RunClaim:
     max_m: float | None = None
     lap_m: float = 0.0
     off: tuple[tuple[float, float], ...] = ()
-    lap_end: Literal["next", "previous"] = "next"
     over_field: BaseGeometry | None = None
     over: tuple[str, ...] = ()
     under: tuple[str, ...] = ()

@@ -13,11 +13,10 @@ from lapwright.details.bays import attachment_shape, bays, gap_area, joined
 from lapwright.details.holes import holes_in
 from lapwright.details.places import edges_of, is_new, zone_at
 from lapwright.details.runs import Line, along, free_runs, inside_of, left_over, shared_parts, span_on
-from lapwright.details.shapes import IN
+from lapwright.details.shapes import HEAD_TRIM_M, IN
 from lapwright.geometry import quad
 from lapwright.survey.model import Face, Opening
 
-HEAD_TRIM_M = 1.25 * IN  # where the head flashing sits above a rough opening (see opening_units)
 SHORTEST_M = 3 * IN
 
 

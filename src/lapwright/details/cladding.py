@@ -21,10 +21,10 @@ from lapwright.details.base import (
     Step,
 )
 from lapwright.details.bays import GAP_LAYERS, attachment_shape
-from lapwright.details.boards import HEAD_TRIM_M, Board, Boards, casings, corner_boards, level_boards, rings
+from lapwright.details.boards import Board, Boards, casings, corner_boards, level_boards, rings
 from lapwright.details.places import edges_of
 from lapwright.details.runs import inside_of, wall_of
-from lapwright.details.shapes import IN
+from lapwright.details.shapes import HEAD_TRIM_M, IN
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.findings import Finding, Where
 from lapwright.geometry import box, merged, polygons, quad

@@ -16,14 +16,14 @@ from lapwright.survey.model import Face
 def holes_in(face: Face, ctx: Context, layer: str) -> list[Blocker]:
     """Return the cut-outs of a layer on a face that the things on it claim, in the order of the survey.
 
-    Only details that come with the program are asked: a job's own details are not known here.
+    Asks the details of the job, its own among them.
     """
-    registry = built_in()
+    registry = ctx.registry or built_in()
     out: list[Blocker] = []
     for place in things_on(face, ctx):
         try:
             detail = registry.choose(place, ctx)
-        except KeyError:  # the job's own detail
+        except KeyError:  # a view that knows nothing of the job's own details
             continue
         if detail is not None:
             out += [

@@ -9,7 +9,7 @@ from shapely import Polygon
 from lapwright.details.base import Claim, Part, PieceClaim, RunClaim, TieClaim
 from lapwright.details.opening_case import LEAST_M, Case, at_origin
 from lapwright.details.opening_strips import film
-from lapwright.details.shapes import IN, one
+from lapwright.details.shapes import HEAD_TRIM_M, IN, one
 from lapwright.geometry import box, merged
 
 
@@ -162,8 +162,8 @@ def head_flashing(o: Case) -> Iterator[Claim]:
     """Bent metal over the trim: upper leg against the wall under the course, ends past the trim."""
     face = o.face
     past_left, past_right = min(o.s["flashing_past"], o.at.ear_left), min(o.s["flashing_past"], o.at.ear_right)
-    base = o.at.head + 1.25 * IN
-    leg = min(3 * IN, o.at.rise - 1.25 * IN)
+    base = o.at.head + HEAD_TRIM_M
+    leg = min(3 * IN, o.at.rise - HEAD_TRIM_M)
     if leg < 1.5 * IN:  # no wall above the trim to fasten it on: the soffit or the neighbor is right there
         return
     claim = RunClaim(

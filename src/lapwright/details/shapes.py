@@ -14,6 +14,7 @@ from lapwright.geometry import as_multi, box, polygons
 
 IN = 0.0254  # 1 in = 25.4 mm exactly (international inch)
 FT = 12 * IN
+HEAD_TRIM_M = 1.25 * IN  # head casing of 5/4 stock; the head flashing sits on it: common practice
 SLIT_M = 0.001  # a knife cut is drawn 1 mm wide so that the two lips are separate outlines
 
 Segment = tuple[tuple[float, float], tuple[float, float]]

@@ -128,14 +128,14 @@ def lay(
             new, new_cuts = lay_piece(claim)
         else:
             new, new_cuts = lay_run(claim, catalog[claim.product], unit)
-        for piece in new:
+        for n, piece in enumerate(new):
             sort_key[piece.id] = (
                 claim.phase,
                 0,
                 face_no.get(piece.surface, 0),
                 claim.place,
                 claim.rank,
-                piece.id,
+                f"{key}/{n:06d}",
             )
         pieces += new
         cuts += new_cuts

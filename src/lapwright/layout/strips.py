@@ -8,7 +8,7 @@ from shapely import Polygon
 
 from lapwright.catalog.model import Product
 from lapwright.details.base import Cut, Part, Piece, PieceClaim, RunClaim
-from lapwright.geometry import Point, box, quad
+from lapwright.geometry import TOL_M, Point, box, quad
 
 
 def lay_piece(claim: PieceClaim) -> tuple[list[Piece], list[Cut]]:
@@ -83,13 +83,19 @@ def run_lengths(
 
 
 def lay_run(claim: RunClaim, product: Product, unit_m: float) -> tuple[list[Piece], list[Cut]]:
-    """Return the pieces and cuts of a run: each length with its legs folded off the low edge."""
+    """Return the pieces and cuts of a run, in the order they go on: each length with its legs folded off the low edge.
+
+    From `start` to `end`; on a line that falls towards `end` from there, so that the upper lies over the lower.
+    """
     (x0, y0), (x1, y1) = claim.start, claim.end
     total = math.hypot(x1 - x0, y1 - y0)
     longest = min(claim.max_m or math.inf, product.number("length_m") or math.inf)
     pieces: list[Piece] = []
     cuts: list[Cut] = []
-    for a, b in run_lengths(total, longest, claim.lap_m, claim.off):
+    lengths = run_lengths(total, longest, claim.lap_m, claim.off)
+    if y1 < y0 - TOL_M:
+        lengths.reverse()
+    for a, b in lengths:
         p: Point = (x0 + (x1 - x0) * a / total, y0 + (y1 - y0) * a / total)
         q: Point = (x0 + (x1 - x0) * b / total, y0 + (y1 - y0) * b / total)
         name = f"{claim.key}/x{round(a / unit_m)}"

@@ -62,12 +62,12 @@ class Plan:
         self._progress = progress or (lambda _: None)
         self._check_names()
         compatible.rules(catalog)  # the job's own rows are read before anything is planned
+        self.job = replace(job, scope=with_settings(job.scope, self.registry))
 
     def _check_names(self) -> None:
         known = set(self.registry.names())
         named = [(p, n) for p, n in self.job.scope.details.items()]
         for f in self.job.survey.faces:
-        self.job = replace(job, scope=with_settings(job.scope, self.registry))
             things: list[Opening | Penetration | Attachment] = [*f.openings, *f.penetrations, *f.attachments]
             named += [(f"{f.id}/{t.id}", t.detail) for t in things if t.detail]
         bad = [
@@ -94,7 +94,7 @@ class Plan:
     @property
     def context(self) -> Context:
         """What details may ask."""
-        return Context(self.job.survey, self.job.scope, self.catalog)
+        return Context(self.job.survey, self.job.scope, self.catalog, self.registry)
 
     @property
     def places(self) -> list[tuple[Place, Detail]]:
