@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator
 
 from shapely import Polygon
+from shapely.affinity import rotate
 
 from lapwright.details.base import (
     PHASE_CLADDING,
@@ -210,8 +211,9 @@ def frame(o: Spot, at: Box) -> Iterator[Claim]:
         area = one(box(*edges).intersection(inside_of(o.place)))
         if area.area < 1e-4:
             continue
-        wide, high = area.bounds[2] - area.bounds[0], area.bounds[3] - area.bounds[1]
-        flat = box(0, 0, max(wide, high), min(wide, high))
+        flat = at_origin(area)  # cut to the slope where the frame meets a roof or a rake
+        if flat.bounds[2] < flat.bounds[3]:
+            flat = at_origin(rotate(flat, -90, origin=(0, 0)))
         yield o.piece(f"board-{name}", "mounting-frame", "cladding", "trim-1x4", [area], 40, "block", flat, held="fastened",
                       phase=PHASE_PIPE)  # fmt: skip
 
