@@ -79,6 +79,7 @@ _ALL: tuple[Name, ...] = (
     _size("hold length", "longest piece that two people hold on a clean wall"),
     _size("fastener spacing", "between fasteners along one line"),
     _word("fastener", "product id of what holds it"),
+    _word("ground contact", "whether its standard covers contact with the ground: yes or no"),
     _word("seam tape", "product id of the tape that closes its joints"),
     Name("fasteners per area", "fasteners_per_m2", "per_area", "how many hold one area of it", 0.0, 10000.0),
     Name("fasteners per length", "fasteners_per_m", "per_length", "how many hold one length of it", 0.0, 1000.0),

@@ -15,6 +15,7 @@ from lapwright.details.openings import UnitAfter, UnitBefore, UnitInsert, UnitKe
 from lapwright.details.penetrations import PENETRATIONS
 from lapwright.details.roofs import EaveOnWall, RoofAgainstWall, RoofReturn
 from lapwright.details.sheets import Boards, Panels
+from lapwright.details.slab import FloorOnGround
 from lapwright.details.tops import EaveClosed, EaveOpen, EaveOpened, EaveVented, Rake
 
 DETAILS: tuple[Detail, ...] = (
@@ -51,4 +52,5 @@ DETAILS: tuple[Detail, ...] = (
     DeckLedger(),
     BellyBand(),
     Chimney(),
+    FloorOnGround(),
 )

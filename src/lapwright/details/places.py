@@ -17,6 +17,8 @@ from lapwright.details.base import Context, Place
 from lapwright.details.runs import Line, left_over, merged_spans, shared_parts
 from lapwright.geometry import polygons, snap
 from lapwright.survey.model import Attachment, Face, Opening, Penetration, Zone
+from lapwright.survey.slab_model import Slab
+from lapwright.survey.slabs import surface_of
 
 OFF_LINE_M = 2 * 0.0254  # how far from an attachment's line to ask which zone it lies in
 # Layers that are put on in a field, by place kind. Furring is laid on studs, cladding by area.
@@ -54,7 +56,24 @@ def all_places(ctx: Context) -> list[Place]:
         out += _boundaries(face, faces, ctx)
         out += _things(face, ctx)
         out += _fields(face, ctx)
-    return out
+    return out + [p for slab in ctx.survey.slabs for p in _floor(slab, ctx)]
+
+
+def _floor(slab: Slab, ctx: Context) -> Iterator[Place]:
+    """Yield the floor as one place: what goes into it is one detail's affair, from the dig to the drying."""
+    if slab.assembly is None or not slab.outline:
+        return
+    face = surface_of(slab)
+    yield Place(
+        f"{slab.id}/floor",
+        "slab",
+        face,
+        zone=face.zones[0],
+        assembly=ctx.scope.assemblies[slab.assembly],
+        polygon=face.outline,
+        layer="slab",
+        where=slab.where,
+    )
 
 
 def fixing(ctx: Context, product: str) -> str:

@@ -6,7 +6,7 @@ those underneath.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import ClassVar
 
 from shapely import Polygon
@@ -32,6 +32,7 @@ from lapwright.details.sheet_claim import Lay, SheetClaim
 from lapwright.details.work import check, of_step, say, step
 from lapwright.findings import Finding, Where
 from lapwright.geometry import merged, polygons, snap
+from lapwright.scope.model import Layer
 
 PHASE_BOARDS = PHASE_GAP - 20  # over barrier and flashings, under the gap
 TOL = 1e-6
@@ -56,8 +57,12 @@ class Sheets(Detail):
     def products(self, place: Place, ctx: Context) -> list[Product]:
         """Return the products of the place's layers of this kind, from the wall outwards."""
         assert place.assembly is not None
-        names = [i.product for i in place.assembly.layers if i.layer == self.layer and i.product and not i.existing]
+        names = [i.product for i in self.mine(place.assembly.layers) if i.product and not i.existing]
         return [ctx.catalog[n] for n in reversed(names)]
+
+    def mine(self, layers: Sequence[Layer]) -> list[Layer]:
+        """Return the layers of an assembly that this detail puts on, outside to inside."""
+        return [i for i in layers if i.layer == self.layer]
 
     def region(self, place: Place, ctx: Context) -> list[Polygon]:
         """Return what is to be covered: the zone less what comes through the wall."""
@@ -215,6 +220,11 @@ class Boards(Sheets):
     layer = "insulation"
     word = "board"
     rate = "insulation"
+
+    def mine(self, layers: Sequence[Layer]) -> list[Layer]:
+        """Only what lies outside the barrier (without one: the sheathing); foam in the rooms is another trade's."""
+        inner = next((n for kind in ("barrier", "sheathing") for n, i in enumerate(layers) if i.layer == kind), len(layers))
+        return super().mine(layers[:inner])
 
     def first(self, place: Place) -> tuple[str, ...]:
         return (f"{wall_of(place)}/barrier/done",)

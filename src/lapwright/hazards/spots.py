@@ -118,7 +118,7 @@ def _top(
     ]
     if tops:
         return max(tops)
-    if face is None or place is None:
+    if face is None or place is None or face.id not in ground:  # a floor lies on the ground
         return None
     highest = [place.polygon.bounds[3]] if place.polygon is not None else []
     highest += [y for _, y in place.line] if place.line else []

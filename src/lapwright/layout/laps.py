@@ -36,6 +36,8 @@ from lapwright.memo import Memo, mark
 # Layers that shed water in one plane; a mat or a cladding over them is another plane, not a lap.
 WATER_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "unit", "existing"})
 MAT_LAYERS = frozenset({"mat"})
+# sheets of one group lie on one another and have laps; the retarder of a floor is a group of its own
+GROUPS = {**dict.fromkeys(WATER_LAYERS, "water"), **dict.fromkeys(MAT_LAYERS, "mat"), "vapor": "vapor"}
 TIE_LAP_M = 0.0508  # upper over lower at least 2 in: IRC R703.2
 KNIFE_M = 2 * SLIT_M
 MIN_LAP_M = 0.003  # two edges that touch within a knife's width are a butt, not a lap
@@ -61,7 +63,8 @@ def all_laps(
     for piece in pieces:
         if piece.plane != "face":
             continue
-        group = "water" if piece.layer in WATER_LAYERS else "mat" if piece.layer in MAT_LAYERS else ""
+        # tape on the outside of foam laps nothing that water runs along
+        group = GROUPS.get(piece.layer, "") if piece.facts.get("on") != "insulation" else ""
         if group:
             by_plane.setdefault((piece.surface, group), []).append(piece)
     for (surface, _), mine in by_plane.items():

@@ -20,8 +20,10 @@ from lapwright.findings import in_order
 from lapwright.geometry import point_list, rings
 from lapwright.plan.graph import Plan
 from lapwright.plan.rounding import figure, length
+from lapwright.plan.slab_rows import slabs
 from lapwright.plan.surfaces import surface_row
 from lapwright.plan.tape import survey_facts
+from lapwright.survey.slabs import with_floors
 
 LAYER_TITLES = {
     "existing": "What stands",
@@ -69,7 +71,7 @@ def job(plan: Plan) -> dict[str, Any]:
 
 def surfaces(plan: Plan) -> list[dict[str, Any]]:
     """Return the surfaces in walking order with their openings, penetrations, attachments and zones."""
-    return [surface_row(f) for f in plan.job.survey.faces]
+    return [surface_row(f) for f in with_floors(plan.job.survey).faces]
 
 
 def pieces(plan: Plan) -> list[dict[str, Any]]:
@@ -394,6 +396,7 @@ KEYS: dict[str, Callable[[Plan], Any]] = {
     "lines": lines,
     "products": products,
     "layers": lambda _: dict(LAYER_TITLES),
+    "slabs": slabs,
     "findings": findings,
 }
 

@@ -17,12 +17,13 @@ from lapwright.change import Change
 from lapwright.details.base import Check, Claim, Context, Detail, Piece, Place, Step
 from lapwright.details.places import all_places
 from lapwright.details.registry import Registry, built_in
-from lapwright.findings import BadJob, Finding, Where, in_order
 from lapwright.details.settings import with_settings
+from lapwright.findings import BadJob, Finding, Where, in_order
 from lapwright.layout import Layout, lay
 from lapwright.memo import Memo
 from lapwright.scope.model import Job
 from lapwright.survey.model import Attachment, Opening, Penetration
+from lapwright.survey.slabs import with_floors
 
 if TYPE_CHECKING:
     from lapwright.continuity.build import DropTest
@@ -48,8 +49,8 @@ class Plan:
         own: Iterable[Detail] = (),
         progress: Progress | None = None,
         memo: Memo | None = None,
-    ) -> None:
         said: Iterable[Finding] = (),
+    ) -> None:
         self.job = job
         self.catalog = catalog
         self.registry: Registry = built_in()
@@ -61,8 +62,8 @@ class Plan:
         self._done: dict[str, Any] = {}
         self._progress = progress or (lambda _: None)
         self._check_names()
-        compatible.rules(catalog)  # the job's own rows are read before anything is planned
         self.job = replace(job, scope=with_settings(job.scope, self.registry))
+        compatible.rules(catalog)  # the job's own rows are read before anything is planned
 
     def _check_names(self) -> None:
         known = set(self.registry.names())
@@ -127,7 +128,7 @@ class Plan:
 
     def _face_key(self, face_id: str) -> tuple[object, ...]:
         """Return what the claims of a face may depend on: itself, its neighbors, and what holds for the whole job."""
-        survey = self.job.survey
+        survey = with_floors(self.job.survey)
         face = survey.face(face_id)
         near = [survey.face(n) for n in (face.left, face.right) if n is not None]
         # of a neighbor only its shape and zones count: what hangs in it is its own details' affair
@@ -156,6 +157,7 @@ class Plan:
                     survey.wind_speed_m_s,
                     survey.wind_exposure,
                     survey.loops,
+                    survey.slabs,
                     self.registry.names(),
                 )
             ),
@@ -165,7 +167,7 @@ class Plan:
     def layout(self) -> Layout:
         """Pieces, laps, cuts, chalk lines, ties."""
         return self._once(  # type: ignore[no-any-return]
-            "layout", lambda: lay(self.claims, self.job.survey, self.catalog, self.job.scope.built, self.memo)
+            "layout", lambda: lay(self.claims, with_floors(self.job.survey), self.catalog, self.job.scope.built, self.memo)
         )
 
     @property
@@ -240,8 +242,6 @@ class Plan:
         return self._once("drops", make)  # type: ignore[no-any-return]
 
     @property
-    def proofs(self) -> list[Finding]:
-    @property
     def _fixes(self) -> tuple[list[Finding], dict[str, Change]]:
         def make() -> tuple[list[Finding], dict[str, Change]]:
             from lapwright.continuity.fixes import proposed
@@ -258,6 +258,8 @@ class Plan:
         """The changes that findings propose, by id."""
         return self._fixes[1]
 
+    @property
+    def proofs(self) -> list[Finding]:
         """All findings, those of the drop test among them, with the changes that may mend them."""
         return self._once(  # type: ignore[no-any-return]
             "proofs", lambda: in_order([*self.findings, *self._accepted(self._fixes[0])])

@@ -18,6 +18,7 @@ from lapwright.scope.schema import CrewBlock, HouseBlock, LayerBlock
 from lapwright.survey.book import Book
 from lapwright.survey.model import Survey
 from lapwright.survey.read import resolve
+from lapwright.survey.slabs import read_slabs
 from lapwright.survey.words import did_you_mean, explain
 from lapwright.yamlfile import Written, read_yaml
 
@@ -45,6 +46,7 @@ def job_of(written: Written, file: Path, catalog: Catalog | None = None) -> Job:
         book.close()
         raise AssertionError("a complaint is always fatal") from error
     survey = resolve(house, book, file.resolve().parent.name)
+    survey = replace(survey, slabs=read_slabs(house.slabs, book, {f.id for f in house.faces}))
     scope = _scope(house, survey, file.parent, catalog, book)
     return Job(survey, scope, file.parent, file, book.close())
 
@@ -88,9 +90,9 @@ def _scope(house: HouseBlock, survey: Survey, folder: Path, catalog: Catalog | N
         names.product(product, ("prices", product))
     for index, name in enumerate(house.own_details):
         _own_detail(name, folder, ("own_details", index), book)
+    figures = _figures(house.settings, book)
     return Scope(
         assemblies=assemblies,
-    figures = _figures(house.settings, book)
         details=dict(house.details),
         settings={name: {k: _si(f) for k, f in own.items()} for name, own in figures.items()},
         crew=_crew(house.crew, book),
@@ -101,13 +103,11 @@ def _scope(house: HouseBlock, survey: Survey, folder: Path, catalog: Catalog | N
         currency=house.currency,
         prices=dict(house.prices),
         own_details=house.own_details,
-    )
-
         figures=figures,
         typed=_typed(book.written.data.get("settings")),
+    )
 
-def _assembly(name: str, layers: tuple[LayerBlock, ...], names: _Names, book: Book) -> Assembly:
-    path = ("assemblies", name)
+
 def _typed(settings: Any) -> dict[str, dict[str, object]]:
     """Return the settings as they stand in the file, for changes that take one out again."""
     rows = settings if isinstance(settings, dict) else {}
@@ -126,6 +126,8 @@ def _si(figure: Setting) -> float | str:
     return figure.value if figure.length_m is None else figure.length_m
 
 
+def _assembly(name: str, layers: tuple[LayerBlock, ...], names: _Names, book: Book) -> Assembly:
+    path = ("assemblies", name)
     if not layers:
         book.bad("job.missing", path, f"The assembly {name} has no layers.", fix="List them, outside to inside.")
     out = []
@@ -186,6 +188,9 @@ class _Names:
             for label, decision, assembly, path in rows:
                 self._zone(label, decision, assembly, path)
 
+        for index, slab in enumerate(self.house.slabs):
+            self._zone(slab.id, None if slab.assembly is None else "cover", slab.assembly, ("slabs", index))
+
     def _zone(self, label: str, decision: str | None, assembly: str | None, path: tuple[str | int, ...]) -> None:
         if assembly is not None and assembly not in self.house.assemblies:
             what = f"{label}: there is no assembly {assembly}."
@@ -201,7 +206,7 @@ class _Names:
 
     def check_places(self) -> None:
         """Refuse a detail chosen for a face that is not there."""
-        faces = {f.id for f in self.survey.faces}
+        faces = {f.id for f in self.survey.faces} | {s.id for s in self.survey.slabs}
         for place in self.house.details:
             face = place.split("/")[0]
             if face not in faces:

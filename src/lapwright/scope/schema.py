@@ -26,6 +26,7 @@ from lapwright.survey.fields import (
     refuse,
 )
 from lapwright.survey.schema import SurveyBlock, must, say
+from lapwright.survey.slabs import SlabBlock
 from lapwright.survey.words import did_you_mean
 from lapwright.units import UnitError, parse_quantity
 
@@ -166,7 +167,10 @@ Range = Annotated[tuple[Percent, Percent], AfterValidator(_upward)]
 class HouseBlock(SurveyBlock):
     """The whole job file: what stands, and what is wanted."""
 
-    assemblies: dict[Id, tuple[LayerBlock, ...]] = say("Walls and floors as layers, outside to inside.", default={})
+    slabs: tuple[SlabBlock, ...] = say("Floors on the ground that get a new slab.", default=())
+    assemblies: dict[Id, tuple[LayerBlock, ...]] = say(
+        "Walls as layers from outside to inside, floors from the top down.", default={}
+    )
     crew: CrewBlock | None = say("Who does it.", "{people: 4, wage: 45}")
     details: dict[Words, Id] = say(
         "The detail to use at a place, by the place's id.", "{front/w1: my-sill}", default={}

@@ -13,6 +13,7 @@ from typing import Literal
 from shapely import Polygon
 
 from lapwright.findings import Where
+from lapwright.survey.slab_model import Slab
 
 OpeningState = Literal["before", "after", "kept", "insert"]
 PenetrationKind = Literal["duct", "pipe", "cable", "bundle", "box", "bracket", "meter"]
@@ -47,8 +48,8 @@ class Opening:
     clear_m: tuple[float, float] | None = None
     weight_kg: float | None = None
     where: Where = field(default_factory=Where)
-
     without: tuple[str, ...] = ()
+
     @property
     def box(self) -> tuple[float, float, float, float]:
         """(left, sill, right, head) in metres."""
@@ -109,9 +110,9 @@ class Zone:
     decision: Decision
     assembly: str | None = None
     where: Where = field(default_factory=Where)
-
     wrong_laps: tuple[str, ...] = ()
     cut_in: tuple[str, ...] = ()
+
 
 @dataclass(frozen=True)
 class Found:
@@ -231,6 +232,7 @@ class Survey:
     wildfire: bool | None = None  # None: the survey does not say
     termites: str | None = None  # none | slight | moderate | heavy | very heavy
     season: str | None = None  # spring | summer | fall | winter: when the skin goes on
+    slabs: tuple[Slab, ...] = ()  # floors on the ground that get a new slab
 
     def face(self, face_id: str) -> Face:
         """Return the face of that id; KeyError when there is none."""
