@@ -178,7 +178,9 @@ def bad_end_laps(doc: Row, holes: dict[str, list[Any]]) -> Iterator[str]:
                 continue
             left, right = sorted((one, two), key=lambda p: poly(p["polygon"]).bounds[0])
             la, lb = (cuts[cut_of[p["id"]]].bounds[2] for p in (left, right))
-            room = [(x - (_limit(doc, right, holes) - lb), x + (_limit(doc, left, holes) - la))]
+            on = [{pieces[i]["surface"] for i in pieces if cut_of[i] == cut_of[p["id"]]} for p in (left, right)]
+            most = [_limit(doc, p, faces, holes) for p, faces in zip((left, right), on, strict=True)]
+            room = [(x - (most[1] - lb), x + (most[0] - la))]
             ends = (poly(left["polygon"]).bounds[0] + 0.5, poly(right["polygon"]).bounds[2] - 0.5)
             room = [(max(room[0][0], ends[0]), min(room[0][1], ends[1]))]
             free = _free(room, bad)
@@ -186,10 +188,10 @@ def bad_end_laps(doc: Row, holes: dict[str, list[Any]]) -> Iterator[str]:
                 yield f"{chain} course {n}: the end lap at {lap['surface']} {x:.3f} m could stand in {free} off {bad}"
 
 
-def _limit(doc: Row, piece: Row, holes: dict[str, list[Any]]) -> float:
-    """Return what two people hold of it with every cut-out of its face and one more in it: never too long."""
+def _limit(doc: Row, piece: Row, faces: set[str], holes: dict[str, list[Any]]) -> float:
+    """Return what two people hold of it with every cut-out of the faces it runs over and one more: never too long."""
     band = piece["facts"]["bottom_m"], piece["facts"]["top_m"]
-    things = _cut_outs(-1e3, 1e3, band, holes.get(piece["surface"], [])) + 1
+    things = sum(_cut_outs(-1e3, 1e3, band, holes.get(f, [])) for f in faces) + 1
     hold = value(doc, piece["product"], "hold_length_m", HOLD_M)
     return max(hold * (1 - HOLD_LOSS * things), HOLD_LEAST_M)
 

@@ -14,6 +14,7 @@ from lapwright.details.base import (
     ClearClaim,
     Context,
     Held,
+    HoleClaim,
     Part,
     PieceClaim,
     Place,
@@ -243,6 +244,16 @@ def past_ends(
     found = [(a, b) for a, b in spans if b - a > 1e-3]
     slits = [SlitClaim(place.id, place.face.id, "barrier", (a, y + SLIT_UP_M), (b, y + SLIT_UP_M)) for a, b in found]
     return slits, as_multi(merged([box(a, y, b, y + SLIT_UP_M) for a, b in found]))
+
+
+def cut_out(place: Place, polygon: Polygon) -> list[HoleClaim | ClearClaim]:
+    """Return the hole that a thing leaves in the courses, with end laps kept 6 in off it as off an opening."""
+    x0, y0, x1, y1 = polygon.bounds
+    around = box(x0 - 6 * IN, y0 - 6 * IN, x1 + 6 * IN, y1 + 6 * IN)  # common practice
+    return [
+        HoleClaim(place.id, place.face.id, "barrier", polygon),
+        ClearClaim(place.id, place.face.id, "barrier", around, "end", 5.0, "end laps stay off what stands in the wall"),
+    ]
 
 
 def keep_clear(place: Place, polygon: Polygon, why: str, weight: float = 2.0) -> ClearClaim:

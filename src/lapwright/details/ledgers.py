@@ -11,6 +11,7 @@ from lapwright.details.attach import (
     PROBE,
     attached,
     bounds_box,
+    cut_out,
     interrupted,
     keep_clear,
     keys,
@@ -74,7 +75,7 @@ class DeckLedger(Detail):
         yield HoleClaim(place.id, face, "cladding", box(x0, bottom, x1, top))
         if place.assembly is None or place.assembly.product("barrier") is None:
             return
-        yield HoleClaim(place.id, face, "barrier", box(x0, bottom, x1, top))
+        yield from cut_out(place, box(x0, bottom, x1, top))
         hang = min(s["reach"], bottom - outline[1])
         sides = (wall_of(place), place.id)
         if hang > TWO_IN:
@@ -264,7 +265,7 @@ class Chimney(Detail):
         yield HoleClaim(place.id, face, "cladding", item.polygon)
         if place.assembly is None or place.assembly.product("barrier") is None:
             return
-        yield HoleClaim(place.id, face, "barrier", item.polygon)
+        yield from cut_out(place, item.polygon)
         between, low, top = (wall_of(place), place.id), max(y0, outline[1]), min(y1, outline[3])
         for n, (side, x) in enumerate((("left", x0), ("right", x1))):
             strip = upright(place, ctx, side, x, low, top, s["reach"], s["leg"], "strips", 12 + n)

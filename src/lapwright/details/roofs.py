@@ -15,6 +15,7 @@ from lapwright.details.attach import (
     attached,
     below_line,
     bounds_box,
+    cut_out,
     each_piece,
     interrupted,
     keep_clear,
@@ -129,7 +130,7 @@ class RoofAgainstWall(Detail):
         (x0, y0), (x1, y1) = line
         low = place.face.outline.bounds[1]
         if item.below == "inside":
-            yield HoleClaim(place.id, face, "barrier", Polygon([(x0, low - 1), (x1, low - 1), (x1, y1), (x0, y0)]))
+            yield from cut_out(place, Polygon([(x0, low - 1), (x1, low - 1), (x1, y1), (x0, y0)]))
             ends = upright(place, ctx, "left", x0, low, y0, s["side_reach"], s["side_leg"], "sides")
             ends += upright(place, ctx, "right", x1, low, y1, s["side_reach"], s["side_leg"], "sides", 13)
             yield from ends
@@ -139,7 +140,7 @@ class RoofAgainstWall(Detail):
                     yield TieClaim(f"{place.id}/{side}", (wall_of(place), place.id), face, ((x, low), (x, top)), ("field", *mine),
                                    mine, None, None)  # fmt: skip
             return
-        yield HoleClaim(place.id, face, "barrier", quad(*line, -depth, 0.0))
+        yield from cut_out(place, quad(*line, -depth, 0.0))
         yield from upright(place, ctx, "left", x0, y0 - depth, y0, s["side_reach"], s["side_leg"], "sides")
         yield from upright(place, ctx, "right", x1, y1 - depth, y1, s["side_reach"], s["side_leg"], "sides", 13)
         yield from self._underside(place, ctx, below_line(line, depth), s)
