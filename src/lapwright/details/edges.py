@@ -23,10 +23,18 @@ from lapwright.details.runs import left_over
 from lapwright.details.shapes import IN, limits_of
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.geometry import box
+from lapwright.survey.model import Opening
 
 
 def _shifted(off: tuple[tuple[float, float], ...], by: float) -> tuple[tuple[float, float], ...]:
     return tuple((a + by, b + by) for a, b in off)
+
+
+def _flange_m(opening: Opening, ctx: Context) -> float:
+    """Return how far a new unit's flange reaches past its opening, 0 where there is none."""
+    if opening.state not in ("before", "after"):
+        return 0.0
+    return ctx.catalog[opening.unit or ("door-unit" if opening.kind == "door" else "window-unit")].number("flange_m") or 0.0
 
 
 class Base(Detail):
@@ -62,7 +70,7 @@ class Base(Detail):
             if o.box[1] < start[1] + 12 * IN
             for part in ("sill-strip", "corner-film")
         ) + tuple(f"{place.face.id}/{a.id}/lower-strip" for a in place.face.attachments if a.kind == "deck_ledger")
-        runs = list(self._stretches(place, max(s["strip_up"], s["flashing_up"])))
+        runs = list(self._stretches(place, ctx, max(s["strip_up"], s["flashing_up"])))
         for name, a, b in runs:
             yield RunClaim(
                 key=f"{place.id}/strip{name}",
@@ -137,14 +145,22 @@ class Base(Detail):
         )
 
     @staticmethod
-    def _stretches(place: Place, up: float) -> Iterator[tuple[str, tuple[float, float], tuple[float, float]]]:
-        """Yield (name, start, end) of the foot between doors whose sills lie lower than `up` above it; the first has no name."""
+    def _stretches(place: Place, ctx: Context, up: float) -> Iterator[tuple[str, tuple[float, float], tuple[float, float]]]:
+        """Yield (name, start, end) of the foot between doors whose sills lie lower than `up` above it; the first has no name.
+
+        It ends beside the flange of a new unit, which reaches down to the foot there.
+        """
         assert place.line is not None
         start, end = place.line
         if abs(end[1] - start[1]) > 1e-6:
             yield "", start, end
             return
-        doors = [(o.box[0], o.box[2]) for o in place.face.openings if o.box[1] < start[1] + up - 1e-6]
+        doors = [
+            (o.box[0] - flange, o.box[2] + flange)
+            for o in place.face.openings
+            if o.box[1] < start[1] + up - 1e-6
+            for flange in [_flange_m(o, ctx)]
+        ]
         for n, (a, b) in enumerate(left_over((start[0], end[0]), doors, 1 * IN)):
             yield ("" if n == 0 else f"-{round(a / IN)}"), (a, start[1]), (b, start[1])
 
