@@ -49,6 +49,19 @@ def test_a_random_house_keeps_every_rule(seed: int) -> None:
         told(finding)
 
 
+MUST = (
+    *("stepped base", "gable", "inside corner", "arch opening", "3 zones", "dormer"),
+    *("before opening", "after opening", "kept opening", "insert opening"),
+)  # a dormer is a loop of faces set back from the wall below
+
+
+def test_the_houses_have_what_old_houses_have(capsys: pytest.CaptureFixture[str]) -> None:
+    seen = sum((random_house(seed).features for seed in range(HOUSES)), Counter[str]())
+    with capsys.disabled():
+        print(f"\n{HOUSES} random houses:", ", ".join(f"{k} {seen[k]}" for k in sorted(seen)))
+    assert {k for k in MUST if seen[k] < 3} == set()
+
+
 def told(finding: Finding) -> None:
     """A finding has a code, words and, when it stops the job, a fix."""
     assert re.fullmatch(r"[a-z0-9]+(\.[a-z0-9_]+)+", finding.code), finding

@@ -6,7 +6,6 @@ Only here both are known: what `settings:` says (floor of the scope) and which f
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import replace
 
 from lapwright.details.base import Detail
@@ -23,11 +22,11 @@ TIMES_DEFAULT = 4  # where a detail's own figure is long, this many times as muc
 def with_settings(scope: Scope, registry: Registry) -> Scope:
     """Return the scope with every setting in SI, or raise BadJob with all that are wrong, each at its line.
 
-    A setting is a length unless the detail lists it under `plain`; a length without a unit goes by the job's
-    `bare_numbers`, as everywhere in the job file.
+    Those that came from no file (no `figures`) stay as they are. A setting is a length unless the detail lists it
+    under `plain`; a length without a unit goes by the job's `bare_numbers`, as everywhere in the job file.
     """
     bad: list[Finding] = []
-    settings: dict[str, Mapping[str, float | str]] = {}
+    settings = dict(scope.settings)
     for name, figures in scope.figures.items():
         if name not in registry.names():
             what = f"There is no detail {name}."
