@@ -111,9 +111,13 @@ class Case:
 
     @property
     def sheet(self) -> str:
-        """Strips are ripped from the barrier's own roll when it is self-adhered, else cut from flashing tape."""
+        """Strips are ripped from the barrier's own roll when it is self-adhered, else from one of self-adhered sheet.
+
+        No tape is wide enough: a course that no glue holds has to lap 6 in over the jamb strip (IRC R703.2), and the
+        strip turns 4 in into the opening besides.
+        """
         product = self.ctx.product(self.place, "barrier", "self-adhered-sheet")
-        return product.id if product.word("adhesive") else "flashing-tape-9"
+        return product.id if product.word("adhesive") else "self-adhered-sheet"
 
     def patch_sheet(self, poly: Polygon) -> str:
         """Return what a patch is cut from: the strips' stock, or self-adhered sheet where that is too narrow."""

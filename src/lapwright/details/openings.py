@@ -61,10 +61,6 @@ class OpeningDetail(Detail):
         opening = place.thing
         assert isinstance(opening, Opening)
         s = {k: ctx.setting(self, k) for k in self.settings}
-        sheet = ctx.product(place, "barrier", "self-adhered-sheet")
-        if not sheet.word("adhesive"):  # strips of tape: no wider on the face than what the turned-in leg leaves of it
-            most = max(ctx.catalog["flashing-tape-9"].needed("width_m") - s["turn_in"], 0.0)
-            s |= {k: min(s[k], most) for k in ("ear", "hang", "head_rise")}
         a = around(place, s["ear"], s["hang"], s["head_rise"])
         skin = skin_round(place)
         case = Case(place, ctx, opening, a, s, self.state, self.old_frame, skin)
