@@ -19,6 +19,8 @@ from lapwright.details.base import Cut, Lap, Piece
 from lapwright.findings import in_order
 from lapwright.geometry import point_list, rings
 from lapwright.plan.graph import Plan
+from lapwright.plan.metal_rows import metal
+from lapwright.plan.pencil_rows import pencil
 from lapwright.plan.rounding import figure, length
 from lapwright.plan.slab_rows import slabs
 from lapwright.plan.surfaces import surface_row
@@ -388,6 +390,7 @@ KEYS: dict[str, Callable[[Plan], Any]] = {
     "laps": laps,
     "edges": edges,
     "ties": ties,
+    "pencil": pencil,
     "steps": steps,
     "checks": checks,
     "order": order,
@@ -397,6 +400,7 @@ KEYS: dict[str, Callable[[Plan], Any]] = {
     "products": products,
     "layers": lambda _: dict(LAYER_TITLES),
     "slabs": slabs,
+    "metal": metal,
     "findings": findings,
 }
 

@@ -15,6 +15,7 @@ from lapwright import details as details_pkg  # noqa: F401  (floor 3, named for 
 from lapwright.catalog.model import Catalog
 from lapwright.change import Change
 from lapwright.details.base import Check, Claim, Context, Detail, Piece, Place, Step
+from lapwright.details.metalwork import metal_findings
 from lapwright.details.places import all_places
 from lapwright.details.registry import Registry, built_in
 from lapwright.details.settings import with_settings
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from lapwright.continuity.build import DropTest
     from lapwright.cuts.model import Packing
     from lapwright.order import Order
+    from lapwright.pencil import PencilTest
 
 Progress = Callable[[str], None]
 
@@ -242,6 +244,17 @@ class Plan:
         return self._once("drops", make)  # type: ignore[no-any-return]
 
     @property
+    def pencil(self) -> PencilTest:
+        """The pencil test: where water, air, vapor and heat close round the heated space, and where they do not."""
+
+        def make() -> PencilTest:
+            from lapwright.pencil import pencil_test  # only proofs need it
+
+            return pencil_test(self.context, self.layout.ties)
+
+        return self._once("pencil", make)  # type: ignore[no-any-return]
+
+    @property
     def _fixes(self) -> tuple[list[Finding], dict[str, Change]]:
         def make() -> tuple[list[Finding], dict[str, Change]]:
             from lapwright.continuity.fixes import proposed
@@ -260,9 +273,10 @@ class Plan:
 
     @property
     def proofs(self) -> list[Finding]:
-        """All findings, those of the drop test among them, with the changes that may mend them."""
+        """All findings, those of drop test and pencil test among them, with the changes that may mend them."""
         return self._once(  # type: ignore[no-any-return]
-            "proofs", lambda: in_order([*self.findings, *self._accepted(self._fixes[0])])
+            "proofs",
+            lambda: in_order([*self.findings, *self._accepted([*self._fixes[0], *self.pencil.findings])]),
         )
 
     @property
@@ -272,6 +286,8 @@ class Plan:
         def make() -> list[Finding]:
             found = [*self.job.findings, *self.layout.findings, *self.packing.findings, *self.order.findings]
             found += self._unserved() + self._nothing_new()
+            used = sorted({c.product for c in self.packing.cuts})
+            found += metal_findings(self.catalog[p] for p in used if p in self.catalog)
             found += hazards.findings(
                 self.job.survey, self.job.scope, catalog=self.catalog, steps=self.steps, pieces=self.layout.pieces
             )

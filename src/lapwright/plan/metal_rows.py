@@ -1,0 +1,79 @@
+"""Bent metal as plan.json holds it: profiles, flat patterns, bend order, and a plan for bending it from coil."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any
+
+from lapwright.catalog.model import Product
+from lapwright.details.metalwork import BRAKE_M, COIL, bent
+from lapwright.metal.brake import Bend, bend_order
+from lapwright.metal.coil import CoilPlan, Strip, coil_plan
+from lapwright.metal.profile import Profile
+from lapwright.plan.graph import Plan
+from lapwright.plan.rounding import figure, length
+
+
+def metal(plan: Plan) -> dict[str, Any]:
+    """Return {profiles: one row per bent product used, coil: how all of them come from coil stock}. Metres, degrees."""
+    used = sorted({c.product for c in plan.packing.cuts})
+    rows = list(bent(plan.catalog[p] for p in used))
+    strips = []
+    for product, profile in rows:
+        for cut in plan.packing.cuts:
+            if cut.product == product.id:
+                long = cut.flat.bounds[2] - cut.flat.bounds[0]
+                strips.append(Strip(cut.id, profile.developed(), long))
+    coil = plan.catalog.products.get(COIL)
+    return {
+        "profiles": [_profile(product, profile, plan) for product, profile in rows],
+        "coil": _coil(coil, coil_plan(strips, coil.needed("width_m"), BRAKE_M)) if coil and strips else None,
+    }
+
+
+def _profile(product: Product, profile: Profile, plan: Plan) -> dict[str, Any]:
+    order = bend_order(profile)
+    cuts = [c for c in plan.packing.cuts if c.product == product.id]
+    return {
+        "product": product.id,
+        "title": product.title,
+        "legs_m": [length(v) for v in profile.legs],
+        "turns_deg": [figure(v) for v in profile.turns],
+        "thickness_m": figure(profile.thickness_m),
+        "deductions_m": [figure(v) for v in profile.deductions()],
+        "developed_m": length(profile.developed()),
+        "bend_lines_m": [length(v) for v in profile.bend_lines()],
+        "folded": [[length(x), length(y)] for x, y in profile.folded()],
+        "order": None if order is None else [_bend(b) for b in order],
+        "end_dam_m": length(product.number("end_dam_m")),
+        "lap_m": length(product.number("lap_m")),
+        "pieces": len(cuts),
+    }
+
+
+def _bend(bend: Bend) -> dict[str, Any]:
+    return {
+        "line": bend.line + 1,
+        "turn_deg": figure(abs(bend.turn_deg)),
+        "swings": bend.front,
+        "up": bend.face,
+        "hem": bend.hem,
+    }
+
+
+def _coil(coil: Product, plan: CoilPlan) -> dict[str, Any]:
+    blanks = Counter(
+        (length(b.length_m), tuple(sorted(((length(s.width_m), length(s.length_m)) for s in b.strips), reverse=True)))
+        for b in plan.blanks
+    )
+    return {
+        "product": coil.id,
+        "drawn_m": figure(plan.drawn_m),
+        "bound_m": figure(plan.bound_m),
+        "too_wide": list(plan.too_wide),
+        "too_long": list(plan.too_long),
+        "blanks": [
+            {"length_m": long, "count": n, "strips": [{"width_m": w, "length_m": s} for w, s in strips]}
+            for (long, strips), n in sorted(blanks.items(), reverse=True)
+        ],
+    }
