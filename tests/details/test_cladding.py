@@ -150,9 +150,12 @@ def test_short_nails_are_said_with_the_length_that_reaches() -> None:
 
     board = Layer("sheathing", material="sheathing-board", thickness_m=0.75 * IN, existing=True)
     assert codes() == []  # 2-1/2 in nail, 3/4 in siding: 1-3/4 in into the stud
-    short = codes(Layer("mat", "mesh-mat"), board)
-    # 2-1/2 less 3/4 siding, 3/8 mat, 3/4 boards leaves 5/8; 1-1/4 asked, so 3-1/8 in or longer
-    assert len(short) == 1 and '5/8"' in short[0] and '1-1/4"' in short[0] and '3-1/8"' in short[0]
+    # 2-1/2 less 3/4 siding and 3/8 mat: 1-3/8 in into old boards and stud together
+    assert codes(Layer("mat", "mesh-mat"), board) == []
+    assert codes(Layer("mat", "mesh-mat"), Layer("sheathing", material="gypsum-board", thickness_m=0.5 * IN)) != []
+    # 2-1/2 less 3/4 siding, 1 in of foam, 3/4 boards beyond it: nothing is left; 1-1/4 asked, so 3-3/4 in or longer
+    short = codes(Layer("insulation", "xps-iv", thickness_m=1 * IN), board)
+    assert len(short) == 1 and 'reach 0"' in short[0] and '1-1/4"' in short[0] and '3-3/4"' in short[0]
 
 
 def test_order_of_work_trim_starter_siding_after_the_gap() -> None:

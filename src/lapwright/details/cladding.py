@@ -33,6 +33,15 @@ from lapwright.survey.model import Opening
 LEAST_M2 = 0.005  # slivers of siding between boards are filled with caulk or trim, not cut: common practice
 TRIM_ROLES = ("casing", "corner-board", "end-board")
 
+WOOD = {"board", "boards", "plank", "planks", "shiplap", "lumber", "plywood", "osb"}
+NO_WOOD = {"gypsum", "fiber", "wool", "foam", "insulation"}
+
+
+def _wooden(name: str) -> bool:
+    """Return whether sheathing of that name is boards or panels of wood."""
+    words = set(name.lower().replace("-", " ").split())
+    return bool(words & WOOD) and not words & NO_WOOD
+
 
 class Cladding(Detail):
     """Siding of any kind on one zone, with its boards."""
@@ -167,14 +176,21 @@ class Cladding(Detail):
         return out
 
     def _nails(self, place: Place, ctx: Context) -> Iterator[Claim]:
-        """Say when the siding's own nail does not reach far enough into the stud."""
+        """Say when the siding's own nail does not reach far enough into the stud.
+
+        Boards and panels of wood on the studs hold it together with them (common practice of siding: 1-1/2 in, ring
+        shank 1-1/4 in, into studs and wood sheathing combined; from memory); beyond foam only the stud counts.
+        """
         siding = ctx.product(place, "cladding", "board-siding")
         nail = ctx.catalog.products.get(siding.word("fastener"))
         length, need = (nail.number("length_m"), nail.number("penetration_m")) if nail else (None, None)
         if nail is None or length is None or need is None or place.assembly is None:
             return
-        through = siding.number("thickness_m") or 0.0
+        through, foam = siding.number("thickness_m") or 0.0, False
         for layer in place.assembly.layers:
+            foam |= layer.layer == "insulation"
+            if layer.layer == "sheathing" and not foam and _wooden(layer.product or layer.material or ""):
+                continue
             if layer.layer in (*GAP_LAYERS, "insulation", "sheathing"):
                 product = ctx.catalog[layer.product] if layer.product else None
                 through += layer.thickness_m or (product.number("thickness_m") if product else None) or 0.0
@@ -185,7 +201,7 @@ class Cladding(Detail):
             "warn",
             f"Nails of {say(ctx, length)} reach {say(ctx, max(0.0, length - through))} into the studs of {wall_of(place)}; "
             f"{say(ctx, need)} are asked.",
-            f"They go through {say(ctx, through)} of siding, gap and boards first; boards do not hold them.",
+            f"They go through {say(ctx, through)} of what does not hold them first; beyond foam boards do not either.",
             f"Take nails of {say(ctx, through + need)} or longer and write them in catalog.yaml under {nail.id}; with furring, 2x or an approved design.",
             Where(ctx.survey.file, place.where.line, place.face.id, place.id),
             nail.source("penetration_m"),
