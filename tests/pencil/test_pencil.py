@@ -57,7 +57,7 @@ def spoil(ties: list[Tie], rng: random.Random) -> tuple[list[Tie], set[tuple[str
             lost |= {(tie.id, x) for x in layers}
         else:
             layer = rng.choice(layers)
-            left.append(replace(tie, **{layer: "open"}))
+            left.append(replace(tie, **{layer: "open"}))  # type: ignore[arg-type]
             lost.add((tie.id, layer))
     rng.shuffle(left)
     return left, lost, hit
@@ -206,7 +206,7 @@ def test_a_wall_without_a_barrier_is_one_gap_and_not_one_per_joint() -> None:
 def test_insulation_and_a_vapor_layer_are_taken_from_the_assembly() -> None:
     at = next(line for line in ONE.splitlines() if "layer: barrier" in line)
     indent = at[: len(at) - len(at.lstrip())]
-    more = f"{indent}- {{layer: insulation, material: cellulose, thickness: 3-1/2\", existing: yes}}\n"
+    more = f'{indent}- {{layer: insulation, material: cellulose, thickness: 3-1/2", existing: yes}}\n'
     more += f"{indent}- {{layer: vapor, material: kraft, existing: yes}}"
     found = codes(plan_of(ONE.replace(at, f"{at}\n{more}")))
     assert "layer.heat_not_given" not in found and "layer.vapor_not_given" not in found

@@ -38,7 +38,7 @@ SHOWN = {
     "check": ("job", "figures", "laps", "edges", "ties", "findings"),
     "cuts": ("job", "pieces", "cuts", "stock", "laps", "bounds", "lines", "products", "findings"),
     "order": ("job", "order", "bid", "bounds", "products", "findings"),
-    "continuity": ("job", "edges", "ties", "changes", "findings"),
+    "continuity": ("job", "edges", "ties", "pencil", "changes", "findings"),
 }
 
 
@@ -187,7 +187,7 @@ def continuity(
     as_json: JsonOpt = False,
     own_details: OwnOpt = False,
 ) -> None:
-    """The drop test: does water put anywhere on any layer get down and out?"""
+    """Drop test: does water get down and out? Pencil test: do water, air, vapor and heat close all round?"""
     from lapwright.cli import show
     from lapwright.plan.document import document, edges_document
     from lapwright.plan.trials import changes

@@ -261,11 +261,36 @@ def continuity(doc: Doc) -> None:
     states = ("shingled", "relies_on_glue", "open", "not_seen")
     table(["edge", "shingled", "relies on glue", "open", "not seen"],
           [[role, *[f"{count.get((role, s), 0)}" for s in states]] for role in ("entry", "side", "drain")])  # fmt: skip
+    if doc.get("pencil"):
+        _pencil(doc)
     if doc.get("changes"):
         print("\nFixes to try (--try FIX shows what it changes, --accept FIX writes it to house.yaml)")
         for c in doc["changes"]:
             _wrap(f"{c['id']}: {c['what']}", "  ")
     _tail(doc)
+
+
+def _pencil(doc: Doc) -> None:
+    """Print per layer whether it closes and over what length, and every gap with what would close it."""
+    test = doc["pencil"]
+    print("\nPencil test: each layer round the heated space")
+    said = {True: "closes", False: "has gaps", None: "no gap found; not all seen"}
+    rows = []
+    for row in test["layers"]:
+        lengths = [_run(doc, row[f"{state}_m"]) for state in ("tied", "gap", "not_seen", "not_given")]
+        rows.append([row["layer"], said[row["closes"]], *lengths])
+    table(["layer", "", "tied", "gap", "not seen", "not given"], rows)
+    for joint in test["joints"]:
+        lost = [layer for layer in ("water", "air", "vapor", "heat") if joint[layer] == "gap"]
+        if lost:
+            _wrap(f"{joint['id']} ({', '.join(lost)}; {_run(doc, joint['length_m'])}): {joint['closes_with']}", "  ")
+    for lack in test["lacks"]:
+        _wrap(f"Cannot be traced: {lack}.", "  ")
+
+
+def _run(doc: Doc, meters: float) -> str:
+    """Return a long length that nobody cuts to: a tenth of a foot or of a meter."""
+    return f"{meters / 0.3048:.1f} ft" if doc["job"]["units"] == "imperial" else f"{meters:.1f} m"
 
 
 def tried(doc: Doc) -> None:

@@ -42,9 +42,7 @@ def pencil_test(ctx: Context, ties: Sequence[Tie]) -> PencilTest:
     by_place = _by_place(ties)
     joints = [_joint(o, by_id, by_place.get(o.place.id, []), survey) for o in oughts(ctx)]
     joints += _old(survey, joints)
-    return PencilTest(
-        tuple(patches), tuple(joints), tuple(lacks), tuple(_findings(survey, patches, joints, lacks))
-    )
+    return PencilTest(tuple(patches), tuple(joints), tuple(lacks), tuple(_findings(survey, patches, joints, lacks)))
 
 
 # ------------------------------------------------------------ patches
@@ -260,7 +258,9 @@ def _unseen(survey: Survey, patches: Sequence[Patch], joints: Sequence[Joint]) -
 
 def _bays(survey: Survey) -> Iterator[Finding]:
     """Yield what open bays of a balloon frame do: where one was found the layers break, else an old house may have them."""
-    fix = "Block and fill each bay at sill, floors and top before air or heat is counted on; fireblock as the code asks."
+    fix = (
+        "Block and fill each bay at sill, floors and top before air or heat is counted on; fireblock as the code asks."
+    )
     code = "IRC R302.11 (fireblocking); check your local code"
     open_bays = [(f, e) for f in survey.faces for e in found(f, "open bay", "balloon")]
     for face, entry in open_bays:
