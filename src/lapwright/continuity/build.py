@@ -37,6 +37,7 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
         # tape on the outside of foam is not in the plane that water drains along
         if piece.plane == "face" and piece.layer in WATER_LAYERS and piece.facts.get("on") != "insulation":
             by_surface[piece.surface].append(piece)
+    panned = {p.place for p in pieces if p.plane == "sill" and p.role in ("sill-strip", "sill-pan")}
     orders: dict[str, list[Over]] = defaultdict(list)
     for lap in laps:
         orders[lap.surface].append(Over(lap.over, lap.under, lap.surface, lap.polygon, lap.held, lap.asked_m))
@@ -69,6 +70,7 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
                 holes=openings,
                 kept=kept,
                 roofs=merged(attachment_shape(a, face) for a in face.attachments if a.kind in ROOFS),
+                pans=merged(o.polygon for o in face.openings if f"{face.id}/{o.id}" in panned),
             )
         )
     return out

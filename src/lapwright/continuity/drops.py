@@ -58,6 +58,8 @@ def follow(wall: Wall, x: float, y: float, on: int | None) -> Path:
             below = [k for k in stack if wall.over(on, k, x, here + STEP_M)]
             on = below[-1] if below else None
         if on is None:
+            if stack and shapely.intersects_xy(wall.pans, x, middle):
+                return Path("out", wall.sheets[stack[-1]].id, middle)  # out over the pan
             if stack:
                 return Path("trapped", wall.sheets[stack[-1]].id, middle)
             if not shapely.intersects_xy(wall.outline, x, middle) or shapely.intersects_xy(wall.roofs, x, middle):

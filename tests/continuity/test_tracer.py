@@ -1,0 +1,71 @@
+"""The drop test against a tracer of single drops that shares no code with it (`tracer.py`)."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from pathlib import Path
+
+import pytest
+import tracer
+from traced import differ, thrown, walls_of
+
+from conftest import SOAK, plan_of
+from lapwright.continuity.build import drop_test
+from lapwright.continuity.rows import read_rows
+from lapwright.plan.document import document, edge_row
+
+DROPS = 8_000 * SOAK  # on the demo; with the usual soak of 10 and more it is the asked 100,000 and less than a minute
+ARRANGEMENTS = 20 * SOAK
+
+
+@pytest.mark.parametrize("name", ["demo", "two-mistakes"])
+def test_single_drops_on_a_house_do_what_the_drop_test_says(name: str) -> None:
+    doc = document(plan_of(name), ("surfaces", "pieces", "laps", "edges"))
+    walls = walls_of(doc, seed=11, columns=60 * min(SOAK, 5))
+    count: Counter[str] = Counter()
+    wrong: list[str] = []
+    for surface, wall in walls:
+        mine = [e for e in doc["edges"] if e["surface"] == surface["id"]]
+        share = DROPS // (len(walls) * (1 if name == "demo" else 4))
+        got, bad = differ(surface, wall, mine, share, seed=12)
+        count += got
+        wrong += bad
+    assert wrong == []
+    assert count["out"] > 1000 and count["trapped"] > 20 and count["edge out"] > 100 and count["edge trapped"] > 100
+
+
+def test_single_drops_on_thrown_sheets_do_what_the_drop_test_says(tmp_path: Path) -> None:
+    file = tmp_path / "sheets.json"
+    count: Counter[str] = Counter()
+    wrong: list[str] = []
+    for seed in range(ARRANGEMENTS):
+        rows = thrown(seed)
+        file.write_text(json.dumps(rows), encoding="utf-8")
+        found = drop_test(read_rows(file))
+        wall = tracer.Wall(rows["pieces"], rows["laps"], seed, columns=60)
+        got, bad = differ(rows["surfaces"][0], wall, [edge_row(e) for e in found.edges], 200, seed)
+        count += got
+        wrong += [f"seed {seed}: {b}" for b in bad]
+    assert wrong == []
+    assert count["trapped"] > 10 * ARRANGEMENTS and count["edge out"] > 5 * ARRANGEMENTS
+    assert count["inside a lap"] <= max(2, count["trapped"] // 500)
+
+
+def test_the_tracer_itself_finds_the_way_of_a_drop() -> None:
+    def sheet(name: str, low: float, high: float, held: str = "loose") -> dict[str, object]:
+        ring = [[0, low], [1, low], [1, high], [0, high], [0, low]]
+        return {"id": name, "polygon": ring, "layer": "barrier", "held": held, "installed": 1}
+
+    def lap(over: str, under: str, low: float, high: float, held: str = "loose") -> dict[str, object]:
+        return {"over": over, "under": under, "held": held, "polygon": [[0, low], [1, low], [1, high], [0, high], [0, low]]}
+
+    right = tracer.Wall([sheet("low", 0, 1), sheet("up", 0.9, 2)], [lap("up", "low", 0.9, 1)], 1, 5)
+    assert all(right.trace(2, 1.5).out for _ in range(50))
+    backward = tracer.Wall([sheet("low", 0, 1), sheet("up", 0.9, 2)], [lap("low", "up", 0.9, 1)], 1, 5)
+    assert all(backward.trace(2, 1.5).behind == "low" for _ in range(50))
+    glued = tracer.Wall([sheet("low", 0, 1), sheet("up", 0.9, 2)], [lap("low", "up", 0.9, 1, "adhered")], 1, 5)
+    assert all(glued.trace(2, 1.5).out for _ in range(50))
+    assert all(not glued.trace(2, 1.5, glue=False).out for _ in range(50))
+    scant = tracer.Wall([sheet("low", 0, 1), sheet("up", 0.98, 2)], [lap("up", "low", 0.98, 1)], 1, 5)
+    assert {scant.trace(2, 1.5).out for _ in range(200)} == {True, False}  # 20 mm: some drops climb over it
