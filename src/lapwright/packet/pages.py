@@ -14,6 +14,7 @@ import typst
 
 from lapwright.packet.book import opening_table
 from lapwright.packet.cautions import Cautions
+from lapwright.packet.closure_pages import closure_pages
 from lapwright.packet.cover import first, where
 from lapwright.packet.cutting import stock
 from lapwright.packet.elevation import PAPER, Style, closeup_drawings, elevation
@@ -90,6 +91,7 @@ def contents(view: View) -> tuple[dict[str, Any], dict[str, str]]:
         "assemblies": _assemblies(view),
         "openings": _opening_rows(view),
         "faces": faces,
+        "closure": closure_pages(view, drawings),
         "stock": stock(view, drawings, style(view).width),
         "order": _order(view),
         "bid": _bid(view),

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from lapwright.packet.book import order_csv
+from lapwright.packet.closure_pages import closure_drawings
 from lapwright.packet.elevation import screen_drawing
 from lapwright.packet.exchange import exchange
 from lapwright.packet.pages import contents, set_pages
@@ -65,6 +66,8 @@ def _fill(doc: Mapping[str, Any], build: Path, progress: Progress) -> None:
             base = build / "surfaces" / sheet.name
             base.with_name(f"{sheet.name}.svg").write_text(screen_drawing(view, sheet), encoding="utf-8")
             base.with_name(f"{sheet.name}.dxf").write_text(dxf(view, sheet), encoding="utf-8", newline="")
+        for layer, drawing in closure_drawings(view):
+            (build / "surfaces" / f"closure-{layer}.svg").write_text(drawing, encoding="utf-8")
         for stock_id in view.stock:
             drawing = roll_drawing(view, stock_id)
             (build / "rolls" / f"{view.files[stock_id]}.svg").write_text(drawing, encoding="utf-8")
