@@ -18,6 +18,7 @@ COLUMNS = {
     "slab": "slab",
     "furring": "furring",
     "finish": "mat, cladding",
+    "edges": "edges to mind",
     "steps": "steps and checks",
 }
 
@@ -76,10 +77,13 @@ def where(faces: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     """
     used = {sheet["key"] for face in faces for sheet in face["sheets"]}
     used |= {"steps"} if any(face["steps"] for face in faces) else set()
+    used |= {"edges"} if any(face["edges"] for face in faces) else set()
     keys = [k for k in COLUMNS if k in used]
     rows = []
     for face in faces:
         at = {sheet["key"]: sheet["anchor"] for sheet in face["sheets"]}
+        if face["edges"]:
+            at["edges"] = face["edges"]["anchor"]
         if face["steps"]:
             at["steps"] = face["anchor"]
         rows.append({"surface": face["id"], "at": [at.get(k, "") for k in keys]})

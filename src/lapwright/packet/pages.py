@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import json
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
 from importlib import resources
@@ -12,12 +13,16 @@ from typing import Any
 
 import typst
 
+from lapwright.packet.air_page import air_page
 from lapwright.packet.book import opening_table
 from lapwright.packet.cautions import Cautions
 from lapwright.packet.closure_pages import closure_pages
 from lapwright.packet.cover import first, where
 from lapwright.packet.cutting import stock
+from lapwright.packet.edge_pages import edge_pages
 from lapwright.packet.elevation import PAPER, Style, closeup_drawings, elevation
+from lapwright.packet.floors import floor_pages
+from lapwright.packet.metal import metal_page
 from lapwright.packet.sheets import Sheet, lap_words, paper_sheets
 from lapwright.packet.steps import WHOLE, steps_by_surface
 from lapwright.packet.tables import table
@@ -69,8 +74,11 @@ def font_paths() -> list[str]:
     return [str(Path(found.origin).parent / "files")]
 
 
-def contents(view: View) -> tuple[dict[str, Any], dict[str, str]]:
-    """Return everything the packet says as plain data, and its drawings as SVG texts by file name."""
+def contents(view: View, air: Mapping[str, Any] | None = None) -> tuple[dict[str, Any], dict[str, str]]:
+    """Return everything the packet says as plain data, and its drawings as SVG texts by file name.
+
+    air: the document of `lapwright air`, when there were fan tests.
+    """
     job = view.doc["job"]
     drawings: dict[str, str] = {}
     steps = steps_by_surface(view)
@@ -93,6 +101,9 @@ def contents(view: View) -> tuple[dict[str, Any], dict[str, str]]:
         "faces": faces,
         "closure": closure_pages(view, drawings),
         "stock": stock(view, drawings, style(view).width),
+        "floors": floor_pages(view),
+        "metal": metal_page(view, drawings),
+        "air": air_page(view, air, drawings),
         "order": _order(view),
         "bid": _bid(view),
     }
@@ -172,6 +183,7 @@ def _faces(
                 **rows,
             }
         )
+    edges = {p["surface"]: {**p, "anchor": f"{number[p['surface']]}-edges"} for p in edge_pages(view, drawings, style(view))}
     rest = [step for surface, group in steps.items() if surface not in by_surface for step in group]
     groups = [*((s, by_surface[s], steps.get(s, [])) for s in by_surface), (WHOLE, [], rest)]
     return [
@@ -179,11 +191,12 @@ def _faces(
             "id": name,
             "anchor": f"{number[name]}-steps",
             "sheets": drawn,
+            "edges": edges.get(name),
             "steps": own,
             "cautions": cautions.said(n for step in own for n in step["all_care"]),
         }
         for name, drawn, own in groups
-        if drawn or own
+        if drawn or own or name in edges
     ]
 
 

@@ -15,9 +15,11 @@ MPH_PER_M_S = 3600 / 1609.344
 MIL_M = 0.0254 / 1000
 THIN_M = 0.0254 / 16  # below one mark on the tape
 LENGTHS_M = {"mm": 0.001, "cm": 0.01, "in": 0.0254, "ft": 0.3048}
+ACCEPTED = ("Accepted: ", "Reason given: ")  # how the plan words a warning that house.yaml accepts
 HEADS = {
     "stop": "Stop: do not build until this is mended",
     "warn": "Mend or accept before you start",
+    "accepted": "Accepted, with the reason given",
     "note": "Worth knowing",
 }
 
@@ -175,12 +177,21 @@ def where(row: Row) -> str:
     return ", ".join(parts)
 
 
+def _accepted(row: Row) -> Row:
+    """Return an accepted warning as a finding of a level of its own, its reason where the fix stood."""
+    why, reason_is, reason = str(row["why"]).partition(ACCEPTED[1])
+    if row["level"] != "note" or not row["what"].startswith(ACCEPTED[0]) or not reason_is:
+        return row
+    what = row["what"].removeprefix(ACCEPTED[0])
+    return {**row, "level": "accepted", "what": what, "why": why.strip(), "fix": f"Reason: {reason}"}
+
+
 def findings(rows: list[Row]) -> list[dict[str, Any]]:
     """Return findings grouped by level, then those that ask for the same thing together, fix first."""
     out = []
     for level, head in HEADS.items():
         same: dict[tuple[str, ...], dict[str, Any]] = {}
-        for row in rows:
+        for row in map(_accepted, rows):
             if row["level"] != level:
                 continue
             key = (row["code"], row["fix"], row["why"], row["source"])

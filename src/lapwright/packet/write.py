@@ -14,19 +14,23 @@ from lapwright.packet.book import order_csv
 from lapwright.packet.closure_pages import closure_drawings
 from lapwright.packet.elevation import screen_drawing
 from lapwright.packet.exchange import exchange
+from lapwright.packet.metal import profile_drawing
 from lapwright.packet.pages import contents, set_pages
 from lapwright.packet.rolls import roll_drawing
 from lapwright.packet.sheets import sheets
 from lapwright.packet.view import View
 
 Progress = Callable[[str], None]
-OWN = ("packet.pdf", "plan.json", "order.csv", "order.xlsx", "surfaces", "rolls")
+OWN = ("packet.pdf", "plan.json", "order.csv", "order.xlsx", "surfaces", "rolls", "metal")
 
 
-def write(doc: Mapping[str, Any], out: Path, progress: Progress | None = None) -> list[Path]:
+def write(
+    doc: Mapping[str, Any], out: Path, progress: Progress | None = None, air: Mapping[str, Any] | None = None
+) -> list[Path]:
     """Write packet.pdf, plan.json, order.csv, order.xlsx, surfaces/ and rolls/ into the folder `out`.
 
-    doc: the plan document (the shape of plan.json, see `lapwright/plan/schema.json`); it is not changed.
+    doc: the plan document (the shape of plan.json, see `lapwright/plan/schema.json`); it is not changed. air: the
+    document of `lapwright air`, when there were fan tests.
     The files are made in a folder beside `out` and swapped in when all are there: on any failure an old
     packet stays as it was, even when the program is killed (on Linux; elsewhere there is one moment without
     a packet), and files of an older packet that the new one lacks are gone.
@@ -39,7 +43,7 @@ def write(doc: Mapping[str, Any], out: Path, progress: Progress | None = None) -
     out.parent.mkdir(parents=True, exist_ok=True)
     build = Path(tempfile.mkdtemp(prefix=f".{out.name}-new-", dir=out.parent))
     try:
-        _fill(doc, build, progress or (lambda words: None))
+        _fill(doc, air, build, progress or (lambda words: None))
         build.chmod(0o755)  # mkdtemp makes folders private; a packet is to be shared
         _swap(build, out)
     finally:
@@ -47,12 +51,12 @@ def write(doc: Mapping[str, Any], out: Path, progress: Progress | None = None) -
     return sorted(p for name in OWN for p in [out / name, *(out / name).glob("*")] if p.is_file())
 
 
-def _fill(doc: Mapping[str, Any], build: Path, progress: Progress) -> None:
+def _fill(doc: Mapping[str, Any], air: Mapping[str, Any] | None, build: Path, progress: Progress) -> None:
     """Write all files. The pages are set in a thread of their own (it holds no lock) beside the other files."""
     view = View(doc)
     progress("drawings")
     with ThreadPoolExecutor(max_workers=1) as beside:
-        pdf = beside.submit(set_pages, *contents(view))
+        pdf = beside.submit(set_pages, *contents(view, air))
         # here, not at the top: the libraries behind these take a quarter of a second to load, beside the pages too
         from lapwright.packet.dxf import dxf
         from lapwright.packet.xlsx import order_xlsx
@@ -68,6 +72,10 @@ def _fill(doc: Mapping[str, Any], build: Path, progress: Progress) -> None:
             base.with_name(f"{sheet.name}.dxf").write_text(dxf(view, sheet), encoding="utf-8", newline="")
         for layer, drawing in closure_drawings(view):
             (build / "surfaces" / f"closure-{layer}.svg").write_text(drawing, encoding="utf-8")
+        if (view.doc.get("metal") or {}).get("profiles"):
+            (build / "metal").mkdir()
+            for row in view.doc["metal"]["profiles"]:
+                (build / "metal" / f"{row['product']}.svg").write_text(profile_drawing(view, row), encoding="utf-8")
         for stock_id in view.stock:
             drawing = roll_drawing(view, stock_id)
             (build / "rolls" / f"{view.files[stock_id]}.svg").write_text(drawing, encoding="utf-8")
