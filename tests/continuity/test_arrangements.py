@@ -10,9 +10,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import shapely
 
 from lapwright.continuity.build import drop_test
-from lapwright.continuity.rows import read_rows
+from lapwright.continuity.model import DropRules, Edge, Sheet
+from lapwright.continuity.rows import read_rows, said
+from lapwright.continuity.verdict import filled
+from lapwright.continuity.wall import Wall
 from lapwright.findings import BadJob
 
 IN = 0.0254
@@ -91,6 +95,10 @@ FAULTS: dict[str, tuple[Any, str]] = {
     "a lap of two that are apart": (
         {"pieces": [LOW, piece("far", 0, 80, 100, 90)], "laps": [{"over": "far", "under": "low"}]}, "laps.apart",
     ),
+    "laps that go round in a ring": (
+        {"pieces": [LOW, piece("mid", 0, 40, 100, 60), piece("up", 0, 45, 100, 90)],
+         "laps": [{"over": "low", "under": "mid"}, {"over": "mid", "under": "up"}, {"over": "up", "under": "low"}]}, "laps.ring",
+    ),
     "two laps that contradict": (
         {"pieces": [LOW, piece("up", 0, 48, 100, 90)],
          "laps": [{"over": "up", "under": "low"}, {"over": "low", "under": "up"}]}, "laps.both",
@@ -119,3 +127,53 @@ def test_the_command_answers_with_edges_and_findings(tmp_path: Path) -> None:
     said = json.loads(run.stdout)
     assert [f["code"] for f in said["findings"]] == ["lap.reverse"]
     assert {"piece", "segment", "role", "state", "length_m", "drains_m2"} <= set(said["edges"][0])
+
+
+def test_a_piece_that_touches_nothing_is_told(tmp_path: Path) -> None:
+    file = written(tmp_path, [LOW, piece("up", 0, 48, 100, 90), piece("far", 200, 0, 220, 20)], [("up", "low")])
+    assert [(f.code, f.where.thing) for f in said(read_rows(file), file.name)] == [("pieces.alone", "far")]
+
+
+def facts(role: str, layer: str, **more: Any) -> dict[str, Any]:
+    return piece("part", 20, 49.5, 60, 52, layer=layer, role=role, installed=2, facts=more)
+
+
+SHAPES: dict[str, tuple[dict[str, Any], list[str]]] = {
+    "a head flashing that slopes out, with dams": (facts("head-flashing", "flashing", slope_deg=10, end_dams=True), []),
+    "a head flashing that is level": (facts("head-flashing", "flashing", slope_deg=1, end_dams=True), ["flashing.slope"]),
+    "a head flashing without dams": (facts("head-flashing", "flashing", slope_deg=8, end_dams=False), ["flashing.end_dams"]),
+    "a pan without a back dam": (facts("sill-pan", "flashing", back_dam=False, end_dams=True), ["pan.dams"]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("part", "codes"), SHAPES.values(), ids=SHAPES.keys())
+def test_flashings_and_pans_are_judged_by_what_they_say(tmp_path: Path, part: dict[str, Any], codes: list[str]) -> None:
+    up = piece("up", 0, 48, 100, 90, installed=3)
+    file = written(tmp_path, [{**LOW, "installed": 1}, part, up], [("part", "low"), ("up", "part"), ("up", "low")])
+    got = [f.code for f in drop_test(read_rows(file)).findings if f.code.split(".")[0] in ("flashing", "pan")]
+    assert got == codes
+
+
+def test_the_end_of_a_head_flashing_must_drop_onto_the_barrier(tmp_path: Path) -> None:
+    part = {**facts("head-flashing", "flashing", slope_deg=10, end_dams=True), "polygon": box(80, 60, 140, 64)}
+    data = {
+        "surfaces": [{"id": "wall", "outline": box(0, 0, 200, 100)}],
+        "pieces": [{**p, "surface": "wall"} for p in (piece("low", 0, 0, 100, 62), part, piece("up", 0, 61, 100, 99))],
+        "laps": [{"over": "part", "under": "low"}, {"over": "up", "under": "part"}, {"over": "up", "under": "low"}],
+    }
+    file = tmp_path / "sheets.json"
+    file.write_text(json.dumps(data), encoding="utf-8")
+    assert "flashing.ends" in [f.code for f in drop_test(read_rows(file)).findings]
+
+
+def test_what_drains_to_an_edge_is_the_wall_above_it_up_to_a_roof_and_what_a_roof_pours() -> None:
+    wall = Wall(
+        "w", shapely.box(0, 0, 4, 3), [Sheet("a", "w", shapely.box(0, 0, 4, 1), "barrier"), Sheet("b", "w", shapely.box(0, 0.9, 4, 3), "barrier", order=1)],
+        [], roofs=shapely.box(1, 2, 2, 2.2), pours=[(3.0, 2.0, 7.5)],
+    )  # fmt: skip
+
+    def edge(x0: float, x1: float) -> Edge:
+        return Edge("a", "w", ((x1, 1.0), (x0, 1.0)), "entry", "shingled", x1 - x0, 0.0)
+
+    got = [e.drains_m2 for e in filled(wall, [edge(0, 1), edge(1, 2), edge(2.8, 3.2)], DropRules())]
+    assert got == pytest.approx([2.0, 1.0, 0.4 * 2 + 7.5])

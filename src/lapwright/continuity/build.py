@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from shapely import LineString
+from shapely import LineString, Polygon
 from shapely.geometry import polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -20,9 +20,10 @@ from lapwright.details.base import Lap, Piece
 from lapwright.details.bays import attachment_shape
 from lapwright.findings import Finding
 from lapwright.geometry import box, merged
-from lapwright.survey.model import Survey
+from lapwright.survey.model import Attachment, Face, Survey
 
 ROOFS = ("roof", "porch_roof", "roof_return", "eave")
+LEVEL_M = 0.05  # a roof line that falls less than this is level; own choice
 ROOM_M = 0.1  # this much wall above a head carries a flashing; own choice
 WATER_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "unit", "existing"})
 
@@ -70,10 +71,25 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
                 holes=openings,
                 kept=kept,
                 roofs=merged(attachment_shape(a, face) for a in face.attachments if a.kind in ROOFS),
+                pours=[p for a in face.attachments if (p := _pour(a, face)) is not None],
                 pans=merged(o.polygon for o in face.openings if f"{face.id}/{o.id}" in panned),
             )
         )
     return out
+
+
+def _pour(roof: Attachment, face: Face) -> tuple[float, float, float] | None:
+    """Return where a sloping roof against the wall ends and pours, and how many m2 drain to it: its own plan (line by
+    projection) and the wall above its line; None for a level roof (it sheds at its far edge) and one that ends in a wall."""
+    (x0, y0), (x1, y1) = roof.start, roof.end
+    if roof.kind not in ROOFS or abs(y1 - y0) < LEVEL_M:
+        return None
+    (x, y), end = (roof.start, roof.ends[0]) if y0 < y1 else (roof.end, roof.ends[1])
+    if end == "wall":
+        return None
+    top = face.outline.bounds[3] + 1
+    above = Polygon([(x0, y0), (x1, y1), (x1, top), (x0, top)]).intersection(face.outline).area
+    return x, y, abs(x1 - x0) * (roof.projection_m or 0.0) + float(above)
 
 
 def _foot(piece: Piece) -> BaseGeometry:

@@ -24,6 +24,7 @@ from lapwright.findings import BadJob, Finding, Where
 from lapwright.geometry import SLIVER_M2, box, from_rings, merged
 
 Row = Mapping[str, Any]
+TOUCH_M = 1e-3  # pieces nearer than this touch
 LAYERS = WATER_LAYERS | {
     "primer",
     "sealant",
@@ -61,9 +62,48 @@ def read_rows(path: Path) -> list[Wall]:
     sheets = _sheets(data["pieces"], path, faults)
     laps = _laps(data.get("laps") or [], sheets, path, faults)
     walls = _walls(data.get("surfaces") or [], sheets, laps, path, faults)
+    faults += _rings(laps, path)
     if faults:
         raise BadJob(faults)
     return walls
+
+
+def said(walls: Sequence[Wall], file: str) -> list[Finding]:
+    """Return what is odd about an arrangement that can be tested all the same: pieces that touch no other."""
+    out = []
+    for wall in walls:
+        if len(wall.sheets) < 2:
+            continue
+        pairs = wall.tree.query(wall.shapes, predicate="dwithin", distance=TOUCH_M)
+        met = {int(a) for a, b in zip(*pairs, strict=True) if a != b}
+        out += [
+            Finding(
+                "pieces.alone", "warn", f"{s.id} touches no other piece of {wall.surface}.",
+                "Nothing covers it and it covers nothing: is it on the right surface, and in meters?",
+                "Check its polygon, or take it out.", Where(file=file, surface=wall.surface, thing=s.id),
+            )
+            for n, s in enumerate(wall.sheets)
+            if n not in met
+        ]  # fmt: skip
+    return out
+
+
+def _rings(laps: Sequence[Over], path: Path) -> list[Finding]:
+    """Return the laps that go round in a ring at one spot: a over b, b over c, c over a."""
+    under: dict[str, list[Over]] = defaultdict(list)
+    for lap in laps:
+        under[lap.over].append(lap)
+    out = []
+    for one in laps:
+        for two in under[one.under]:
+            for three in under[two.under]:
+                names = (one.over, two.over, three.over)
+                if three.under != one.over or names[0] != min(names):
+                    continue
+                if one.polygon.intersection(two.polygon).intersection(three.polygon).area > SLIVER_M2:
+                    what = f"{names[0]} lies over {names[1]}, {names[1]} over {names[2]}, {names[2]} over {names[0]}, at one spot."
+                    out.append(_bad(path, "laps.ring", what, "Turn one of the three laps.", names[0]))
+    return out
 
 
 def _bad(path: Path, code: str, what: str, fix: str, thing: str | None = None) -> Finding:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
+import shapely
 
 from lapwright.continuity.drops import follow
 from lapwright.continuity.edges import HAIR_M
@@ -15,6 +16,7 @@ from lapwright.continuity.wall import Wall
 from lapwright.findings import Finding, Level, Where
 
 WATER_PATHS = frozenset({"unit", "flashing"})  # layers behind which water is meant to run out
+POUR_M = 0.3  # a pour spreads a foot to each side; common practice
 JOINED = frozenset({"flashing", "strip", "film"})
 SHORT_FINDING_M = 0.01  # weak stretches shorter than 1 cm in all are knife ends, listed but not told
 
@@ -26,7 +28,11 @@ def filled(wall: Wall, edges: Sequence[Edge], rules: DropRules) -> list[Edge]:
     mid = np.array([[(e.segment[0][k] + e.segment[1][k]) / 2 for k in (0, 1)] for e in edges])
     width = np.array([max(abs(e.segment[1][0] - e.segment[0][0]), 0.0) for e in edges])
     width = np.where([e.role == "side" for e in edges], rules.creep_m, width)
-    area = width * np.maximum(_top_over(wall, mid[:, 0]) - mid[:, 1], 0.0)
+    area = width * np.maximum(_under_roofs(wall, mid, _top_over(wall, mid[:, 0])) - mid[:, 1], 0.0)
+    for x, y, poured in wall.pours:  # all of it, on each edge that it passes
+        ends = np.array([[e.segment[0][0], e.segment[1][0]] for e in edges])
+        hit = (ends.min(axis=1) <= x + POUR_M) & (ends.max(axis=1) >= x - POUR_M) & (mid[:, 1] < y)
+        area = area + np.where(hit, poured, 0.0)
     out = []
     for edge, (x, y), drains in zip(edges, mid.tolist(), area.tolist(), strict=True):
         if edge.state in ("shingled", "not_seen") or edge.role == "drain":
@@ -44,6 +50,17 @@ def filled(wall: Wall, edges: Sequence[Edge], rules: DropRules) -> list[Edge]:
             )
         )
     return out
+
+
+def _under_roofs(
+    wall: Wall, mid: np.ndarray[tuple[int, int], np.dtype[np.float64]], tops: np.ndarray[tuple[int], np.dtype[np.float64]]
+) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Return up to which height the wall drains to each edge: to its top, or to the roof against it that is in the way."""
+    if wall.roofs.is_empty:
+        return tops
+    up = shapely.linestrings(np.stack([mid, np.column_stack([mid[:, 0], np.maximum(tops, mid[:, 1] + 1e-3)])], axis=1))
+    low = shapely.bounds(shapely.intersection(up, wall.roofs))[:, 1]
+    return np.where(np.isnan(low), tops, np.maximum(low, mid[:, 1]))
 
 
 def _top_over(

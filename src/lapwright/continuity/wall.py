@@ -92,7 +92,8 @@ class Wall:
     outline: where the wall is; folds: per sheet the lines along which it turns off the face (no free edge there);
     holes: openings; kept: areas that cannot be looked behind; bodies: what comes through the wall or
     is fixed to it; roofs: where roofs meet it (with the rooms below them); pans: openings with a
-    pan or strip on their sill, open in front: what gets in there runs out over it.
+    pan or strip on their sill, open in front: what gets in there runs out over it; pours: (x, y, m2) where
+    a roof against the wall lets go what it gathered.
     """
 
     surface: str
@@ -105,6 +106,7 @@ class Wall:
     bodies: BaseGeometry = field(default_factory=Polygon)
     roofs: BaseGeometry = field(default_factory=Polygon)
     pans: BaseGeometry = field(default_factory=Polygon)
+    pours: Sequence[tuple[float, float, float]] = ()
 
     def __post_init__(self) -> None:
         self.index = {s.id: n for n, s in enumerate(self.sheets)}

@@ -429,11 +429,13 @@ def survey_document(plan: Plan) -> dict[str, Any]:
 def edges_document(path: Path) -> dict[str, Any]:
     """Return edges and findings of an arrangement of sheets in a file. Raises BadJob when it cannot be read."""
     from lapwright.continuity.build import drop_test
-    from lapwright.continuity.rows import read_rows
+    from lapwright.continuity.rows import read_rows, said
 
-    found = drop_test(read_rows(path))
+    walls = read_rows(path)
+    found = drop_test(walls)
+    odd = said(walls, path.name)
     return {
         "version": __version__,
         "edges": [edge_row(e) for e in found.edges],
-        "findings": [f.to_json() for f in in_order(found.findings)],
+        "findings": [f.to_json() for f in in_order([*found.findings, *odd])],
     }
