@@ -190,3 +190,42 @@ def test_a_file_is_written_whole_or_not_at_all(tmp_path: Path, monkeypatch: pyte
     monkeypatch.undo()
     write_text(file, "job: B\n")
     assert file.read_text(encoding="utf-8") == "job: B\n" and file.stat().st_mode & 0o777 == 0o640
+
+
+ONE_FACE = """job: Shed
+faces:
+  - id: yard
+    width: 18'
+    height: 12' 6"
+    decision: remove
+    assembly: new-skin
+    zones:
+      - {id: old, bottom: 9', decision: keep}
+    openings:
+      - {id: w1, left: 5', sill: 2' 8", width: 3', height: 3' 6", state: before}   # the cook's
+assemblies:
+  new-skin:
+    - {layer: cladding, product: board-siding}
+    - {layer: barrier, product: self-adhered-sheet}
+"""
+FAULTS = {
+    "no sill strip": ("state: before", "state: before, without: [sill-strip]", "opening.sill_bare", "yard/w1:add-sill-strip"),
+    "no jamb strips": ("state: before", "state: before, without: [jamb-strip]", "opening.jamb_bare", "yard/w1:add-jamb-strip"),
+    "no head flashing": ("state: before", "state: before, without: [head-flashing]", "head.no_flashing", "yard/w1:add-head-flashing"),
+    "a strip over the old felt": ("decision: keep", "decision: keep, wrong_laps: [bottom]", "lap.reverse", "yard/old-bottom:turn-lap"),
+    "a joint without slack": ("job: Shed", "job: Shed\nsettings:\n  boundary-above: {slack: 0}", "joint.rigid", "boundary-above:usual-slack"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "code", "fix"), FAULTS.values(), ids=FAULTS.keys())
+def test_each_fault_is_found_and_mended_by_its_fix(old: str, new: str, code: str, fix: str, tmp_path: Path) -> None:
+    file = tmp_path / "house.yaml"
+    file.write_text(ONE_FACE, encoding="utf-8")
+    assert open_plan(tmp_path).drops.findings == ()
+    file.write_text(ONE_FACE.replace(old, new, 1), encoding="utf-8")
+    plan = open_plan(tmp_path)
+    found = [f for f in plan.proofs if f.code == code]
+    assert found and all(fix in f.changes for f in found)
+    tried = trials.trial(plan, plan.changes[fix])
+    assert tried.plan.drops.findings == ()
+    assert tried.text.count("# the cook's") == 1
