@@ -23,7 +23,7 @@ from lapwright.packet.edge_pages import edge_pages
 from lapwright.packet.elevation import PAPER, Style, closeup_drawings, elevation
 from lapwright.packet.floors import floor_pages
 from lapwright.packet.metal import metal_page
-from lapwright.packet.sheets import Sheet, lap_words, paper_sheets
+from lapwright.packet.sheets import FINISH, Sheet, lap_words, paper_sheets
 from lapwright.packet.steps import WHOLE, steps_by_surface
 from lapwright.packet.tables import table
 from lapwright.packet.view import NOT_GIVEN, Row, View
@@ -241,7 +241,7 @@ def _style(view: View, sheet: Sheet, rows: dict[str, Any], laps: list[str], clos
         most = MOST[close_ups > 0]
     most = min(most, TALLEST_PER_M * (y1 - y0))
     fits = room >= min(most, SHORTEST_WITH_CLOSE_UPS if close_ups else SHORTEST)
-    if not fits and close_ups:
+    if not fits and (close_ups or sheet.key == FINISH):
         most = min(most, MOST_WITH_LONG_TABLE)
     return replace(style(view), tallest=min(most, room) if fits else most), fits
 
