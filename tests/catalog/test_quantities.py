@@ -20,7 +20,7 @@ FIGURE = st.integers(1, 10**6).map(lambda n: n / 1000)
         ("fl oz", "volume", c.fluid_ounce_US), ("qt", "volume", c.gallon_US / 4), ("L", "volume", c.liter),
         ("cu yd", "volume", c.yard**3), ("lb", "mass", c.pound), ("ton", "mass", c.short_ton),
         ("mph", "speed", c.mph), ("psi", "pressure", c.psi), ("psf", "pressure", c.psi / 144),
-        ("pcf", "density", c.pound / c.foot**3), ("per ft", "per_length", 1 / c.foot),
+        ("pcf", "density", c.pound / c.foot**3), ("psf", "area_mass", c.pound / c.foot**2), ("per ft", "per_length", 1 / c.foot),
         ("per 100 sq ft", "per_area", 1 / (100 * c.foot**2)),
         ("F", "temperature_difference", c.degree_Fahrenheit),
         ("min", "hours", c.minute / c.hour), ("weeks", "days", c.week / c.day), ("%", "ratio", 0.01),

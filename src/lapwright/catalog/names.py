@@ -89,7 +89,11 @@ _ALL: tuple[Name, ...] = (
     _word("turn", "how a piece may be turned on the stock: any, half or none"),
     _size("reveal", "height of one siding course that stays to be seen"),
     _size("shank", "diameter of the fastener's shank"),
-    _size("head", "diameter of the fastener's head"),
+    _size("head", "diameter of the fastener's head, or of the washer under it"),
+    _size("root", "diameter at the root of the fastener's thread"),
+    _word("holds as", "whose rules of withdrawal hold for the fastener: screw, lag, nail or ring nail"),
+    Name("bending yield", "bending_yield_Pa", "pressure", "bending yield strength of the fastener", 0.0, 5e9, above=True),
+    Name("area weight", "area_weight_kg_m2", "area_mass", "weight of one area of cladding as it hangs", 0.0, 500.0),
     # weather, time, substrate
     Name("t min", "t_min_C", "temperature", "coldest substrate and air it may be put on in", -60.0, 60.0),
     Name("t max", "t_max_C", "temperature", "warmest substrate it may be put on", -20.0, 120.0),

@@ -19,7 +19,7 @@ from lapwright.units import BTU_J, FOOT_M, POUND_KG, PSF_PA, parse_quantity
 Kind = Literal[
     "length", "temperature", "temperature_difference", "area", "volume", "mass", "days", "hours", "speed",
     "percent", "ratio", "angle", "pressure", "conductivity", "density", "per_area", "per_length", "pack",
-    "count", "number", "word", "stiffness",
+    "count", "number", "word", "stiffness", "area_mass",
 ]  # fmt: skip
 
 ONE = Fraction(1)
@@ -39,6 +39,7 @@ OWN_UNITS: dict[str, dict[str, Fraction]] = {
     "conductivity": {"W/mK": ONE, "W/(m K)": ONE},
     "density": {"kg/m3": ONE, "pcf": POUND_KG / FOOT_M**3},
     "stiffness": {"Pa/m": ONE, "pci": 144 * PSF_PA / INCH},
+    "area_mass": {"kg/m2": ONE, "psf": POUND_KG / FOOT_M**2},
     "per_area": {"per m2": ONE, "per sq ft": 1 / FOOT_M**2, "per 100 sq ft": 1 / (100 * FOOT_M**2)},
     "per_length": {"per m": ONE, "per ft": 1 / FOOT_M},
     "temperature_difference": {"K": ONE, "C": ONE, "F": Fraction(5, 9)},
@@ -48,7 +49,7 @@ OWN_UNITS: dict[str, dict[str, Fraction]] = {
 SI_UNIT: dict[str, str] = {
     "length": "m", "area": "m2", "volume": "m3", "mass": "kg", "days": "days", "hours": "h", "speed": "m/s",
     "percent": "%", "ratio": "", "angle": "degrees", "pressure": "Pa", "conductivity": "W/(m K)",
-    "density": "kg/m3", "stiffness": "Pa/m", "per_area": "1/m2", "per_length": "1/m",
+    "density": "kg/m3", "stiffness": "Pa/m", "area_mass": "kg/m2", "per_area": "1/m2", "per_length": "1/m",
     "temperature_difference": "K", "temperature": "C", "count": "each", "number": "", "word": "",
 }  # fmt: skip
 _PACK = ("count", "volume", "length", "area", "mass")
