@@ -138,11 +138,12 @@ def packet(
     target = out or folder / "packet"
     try:
         with Stages() as stages:
-            doc = document(_open(job, own_details, stages))
+            plan = _open(job, own_details, stages)
+            doc, tests = document(plan), _fan_tests(folder, plan)
             from lapwright.packet import write
 
             try:
-                write(doc, target, stages)
+                write(doc, target, stages, tests)
             except OSError as exc:
                 raise BadJob(
                     [
@@ -163,6 +164,19 @@ def packet(
     else:
         show.packet(doc, target)
     raise typer.Exit(1 if any(f["level"] == "stop" for f in doc["findings"]) else 0)
+
+
+def _fan_tests(folder: Path, plan: Any) -> dict[str, Any] | None:
+    """Return the document of `air` for fan-before.csv and fan-after.csv beside house.yaml; None when there is neither."""
+    files = [f for f in (folder / "fan-before.csv", folder / "fan-after.csv") if f.is_file()]
+    if not files:
+        return None
+    from lapwright.plan.document import ties
+    from lapwright.tightness import report
+
+    rows = ties(plan) if plan.job.survey.faces else None
+    doc, found = report(files[-1], plan.job.survey, files[0] if len(files) > 1 else None, rows)
+    return {**doc, "findings": [f.to_json() for f in found]}
 
 
 @app.command()
