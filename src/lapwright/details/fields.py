@@ -119,6 +119,7 @@ class Courses(Detail):
         )
         first = (
             *before,
+            *(f"{place.face.id}/{p.id}/prepare" for p in place.face.penetrations if place.polygon.intersects(p.polygon)),
             *(
                 (f"{place.face.id}/{place.zone.id}/tear-off/tear-off",)
                 if place.zone and place.zone.decision == "remove"

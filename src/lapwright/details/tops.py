@@ -41,7 +41,7 @@ from lapwright.details.runs import (
     wall_of,
 )
 from lapwright.details.shapes import IN, limits_of
-from lapwright.details.tops_patches import PHASE_PATCH, PHASE_TOP, corner_patch, peak_patch
+from lapwright.details.tops_patches import PHASE_PATCH, PHASE_TOP, corner_patch, patch_steps, peak_patch
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.findings import Finding, Where
 from lapwright.geometry import box, merged, polygons, quad
@@ -204,6 +204,7 @@ class Top(Detail):
             limits=limits_of(product),
             reason="" if mine else "no strip fits here; film closes it",
         )
+        yield from patch_steps(place, ctx, self.name, pieces)
         film = of_step(pieces, place, "film")
         if film:
             wet = ctx.catalog["liquid-flashing"]
@@ -368,7 +369,7 @@ class Rake(Top):
                 product=strip_product(place, ctx, wide).id,
                 parts=(Part(place.face.id, "face", peak),),
                 phase=PHASE_PATCH,
-                step=f"{place.id}/strip",
+                step=f"{place.id}/patch",
                 rank=2,
                 flat=at_origin(peak),
                 facts={"lap_m": 0.0},
@@ -379,8 +380,6 @@ class Rake(Top):
         (x0, y0), (x1, y1) = place.line
         slope = abs(y1 - y0) / abs(x1 - x0) * 12
         how = f" (slope {slope:.1f} in 12)"
-        if any(p.role == "peak-patch" for p in pieces):
-            how += "; a patch over the peak, cut to the slope"
         yield from self._strip_steps(place, ctx, pieces, how, (f"{wall_of(place)}/barrier/done",))
 
 

@@ -1,4 +1,4 @@
-"""Patches at the top of the wall: round a corner, and over a peak."""
+"""Patches at the top of the wall: round a corner, and over a peak, when the strips they join all hang."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ from collections.abc import Iterator
 from shapely import Polygon
 from shapely.affinity import translate
 
-from lapwright.details.base import PHASE_AFTER, PHASE_FLASHING, Context, Part, PieceClaim, Place
+from lapwright.details.base import PHASE_AFTER, PHASE_FLASHING, Context, Part, Piece, PieceClaim, Place, Step
 from lapwright.details.places import edges_of, is_new
 from lapwright.details.runs import inside_of, strip_product
-from lapwright.details.shapes import one
+from lapwright.details.shapes import limits_of, one
+from lapwright.details.work import face_length, of_step, step
 from lapwright.geometry import box, merged, polygons, snap
 
 # Later than every opening and pipe: the top strip lies over whatever reaches the top of the wall.
@@ -46,7 +47,7 @@ def corner_patch(place: Place, ctx: Context, wide: float) -> Iterator[PieceClaim
         product=strip_product(place, ctx, wide).id,
         parts=(Part(face.id, "face", here), Part(other.id, "face", there)),
         phase=PHASE_PATCH,
-        step=f"{place.id}/strip",
+        step=f"{place.id}/patch",
         rank=3,
         flat=flat,
         folds=((((wide, 0.0), (wide, wide)), face.turn_deg),),
@@ -68,3 +69,23 @@ def peak_patch(place: Place, wide: float) -> Polygon | None:
             patch = one(area)
             return patch if polygons(patch) else None
     return None
+
+
+def patch_steps(place: Place, ctx: Context, detail: str, pieces: list[Piece]) -> Iterator[Step]:
+    """Yield the step that puts on the patches of a top, when it has any."""
+    mine = of_step(pieces, place, "patch")
+    if not mine:
+        return
+    where = {"corner-patch": "round the corner", "peak-patch": "over the peak, cut to the slope"}
+    words = " and ".join(dict.fromkeys(where[p.role] for p in mine))
+    yield step(
+        ctx,
+        place,
+        detail,
+        "patch",
+        f"Patch at the top of {place.face.id}, {words}: over the strips of both sides; roll.",
+        [("strip", max(face_length(mine), 0.1))],
+        pieces,
+        needs=("strip",),
+        limits=limits_of(ctx.catalog[mine[0].product or ""]),
+    )

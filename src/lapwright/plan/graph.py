@@ -22,6 +22,7 @@ from lapwright.details.settings import with_settings
 from lapwright.findings import BadJob, Finding, Where, in_order
 from lapwright.layout import Layout, lay
 from lapwright.memo import Memo
+from lapwright.plan.needs import with_lap_needs
 from lapwright.scope.model import Job
 from lapwright.survey.model import Attachment, Opening, Penetration
 from lapwright.survey.slabs import with_floors
@@ -185,7 +186,7 @@ class Plan:
 
     @property
     def steps(self) -> list[Step]:
-        """What people do, in place order, with only the needs that exist."""
+        """What people do, in place order, with only the needs that exist, those that follow from the laps among them."""
 
         def make() -> list[Step]:
             out: list[Step] = []
@@ -195,6 +196,7 @@ class Plan:
             there = {s.id for s in out}
             out = [Step(**{**s.__dict__, "needs": tuple(n for n in s.needs if n in there)}) for s in out]
             places, pieces = [p for p, _ in self.places], self.layout.pieces
+            out = with_lap_needs(out, pieces, self.layout.laps)
             return hazards.beside(
                 out, self.job.survey, self.job.scope, catalog=self.catalog, places=places, pieces=pieces
             )
