@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import random
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -15,8 +16,9 @@ from scipy.optimize import linprog
 from shapely import Polygon
 from shapely.affinity import translate
 
-from lapwright.cuts.barlp import bar_bound
-from lapwright.cuts.bars import items_of
+from lapwright.cuts.barlp import BarProgram, bar_bound
+from lapwright.cuts.bars import items_of, program_of
+from lapwright.cuts.fewlp import few_bound
 
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
 W, L = 1.5, 20.0
@@ -29,6 +31,12 @@ def free(poly: Polygon, turn: bool = True) -> Flat:
     w, h = x1 - x0, y1 - y0
     ways = [a for a, (p, q) in ((False, (w, h)), (True, (h, w))) if p <= L + 1e-9 and q <= W + 1e-9]
     return translate(poly, -x0, -y0), ways if turn else ways[:1]
+
+
+def sliced_bound(flats: list[Flat]) -> float:
+    """The bound by column generation alone, whatever the number of pieces."""
+    program = program_of(items_of(flats), W)
+    return program.fixed + (BarProgram(program, W).bound() if program.bars else 0.0)
 
 
 def cut_up(
@@ -80,7 +88,7 @@ def test_a_roll_that_was_cut_up_is_long_enough_for_its_pieces(seed: int) -> None
     turn = rng.random() < 0.7
     flats = [free(p, turn) for p in kept]
     bound = bar_bound(items_of(flats), W)
-    assert bound <= length + 1e-6
+    assert max(bound, sliced_bound(flats)) <= length + 1e-6
     if len(kept) == len(parts) and not turn:
         # nothing was taken away, so that the area alone asks for almost the whole length
         assert bound >= 0.8 * length
@@ -114,7 +122,8 @@ def test_strips_alone_have_the_bound_of_the_program_with_every_pattern_written_o
     a = -np.array(ways, dtype=float).T
     direct = linprog(np.ones(len(ways)), A_ub=a, b_ub=-np.array(asked), method="highs")
     flats = [(shapely.box(0, 0, length, h / 1000), [False]) for h, length in strips]
-    assert direct.fun * (1 - 1e-3) <= bar_bound(items_of(flats), W) <= direct.fun + 1e-6
+    assert direct.fun * (1 - 1e-3) <= sliced_bound(flats) <= direct.fun + 1e-6
+    assert bar_bound(items_of(flats), W) >= direct.fun * (1 - 1e-3)
 
 
 def test_strips_that_may_be_turned_get_the_better_of_both_ways_in_the_written_out_program() -> None:
@@ -127,7 +136,31 @@ def test_strips_that_may_be_turned_get_the_better_of_both_ways_in_the_written_ou
     cost = [1.0] * len(ways) + [0.0, 0.0]
     direct = linprog(cost, A_ub=np.array(columns).T, b_ub=[0.0, 0.0, -count], method="highs")
     flats = [(shapely.box(0, 0, 0.9, 0.4), [False, True]) for _ in range(count)]
-    assert direct.fun * (1 - 1e-3) <= bar_bound(items_of(flats), W) <= direct.fun + 1e-6
+    assert direct.fun * (1 - 1e-3) <= sliced_bound(flats) <= direct.fun + 1e-6
+    assert bar_bound(items_of(flats), W) >= direct.fun * (1 - 1e-3)
+
+
+@pytest.mark.parametrize("seed", range(20 * SOAK))
+def test_few_strips_have_the_bound_of_all_sets_that_lie_side_by_side(seed: int) -> None:
+    rng = random.Random(seed)
+    strips = [
+        (rng.choice([200, 260, 350, 410, 520, 700]), round(rng.uniform(1.6, 4.0), 3))
+        for _ in range(rng.randrange(2, 10))
+    ]
+    n = len(strips)
+    sets = [c for k in range(1, n + 1) for c in combinations(range(n), k) if sum(strips[i][0] for i in c) <= 1500]
+    covers = np.array([[i in c for c in sets] for i in range(n)], dtype=float)
+    direct = linprog(np.ones(len(sets)), A_ub=-covers, b_ub=[-length for _, length in strips], method="highs")
+    flats = [(shapely.box(0, 0, length, h / 1000), [False]) for h, length in strips]
+    bound = few_bound(program_of(items_of(flats), W), W)
+    assert bound is not None and bound == pytest.approx(direct.fun, rel=1e-5)
+    assert max(length for _, length in strips) * (1 - 1e-5) <= bound <= sum(length for _, length in strips)
+    assert bound >= sliced_bound(flats) * (1 - 1e-5)
+
+
+def test_a_piece_alone_cannot_be_shorter_than_its_short_side() -> None:
+    metal = shapely.difference(shapely.box(0, 0, 0.381, 0.356), shapely.box(0.3, 0.3, 0.381, 0.356))
+    assert bar_bound(items_of([(metal, [False, True])]), 0.61) == pytest.approx(0.356, rel=1e-5)
 
 
 def test_a_strip_longer_than_the_window_does_not_count_as_lying_in_it() -> None:
@@ -135,10 +168,10 @@ def test_a_strip_longer_than_the_window_does_not_count_as_lying_in_it() -> None:
     short = [(shapely.box(0, 0, 0.9, 0.5), [False]) for _ in range(2)]
     long = [(shapely.box(0, 0, 1.8, 0.5), [False])]
     assert bar_bound(items_of([(course, [False]), *short]), W) == pytest.approx(4.0)
-    assert bar_bound(items_of([(course, [False]), *long]), W) == pytest.approx(4.0 + 1.8 / 3)
+    assert bar_bound(items_of([(course, [False]), *long]), W) == pytest.approx(4.0 + 1.8)
 
 
 def test_a_knife_cut_is_no_room() -> None:
     slit = shapely.difference(shapely.box(0, 0, 3, W), shapely.box(1, 0.5, 2, 0.501))
     strip = (shapely.box(0, 0, 0.5, 0.3), [False])
-    assert bar_bound(items_of([(slit, [False]), strip]), W) == pytest.approx(3.0 + 0.5 / 5)
+    assert bar_bound(items_of([(slit, [False]), strip]), W) == pytest.approx(3.0 + 0.5)

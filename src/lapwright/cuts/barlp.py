@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from lapwright.cuts.bars import Item, Program, Room, program_of
+from lapwright.cuts.fewlp import few_bound
 from lapwright.cuts.solver import quiet_highs
 
 Floats = NDArray[np.float64]
@@ -26,7 +27,10 @@ LOSS = 2e-3  # of the width, on average
 def bar_bound(items: Sequence[Item], width_m: float) -> float:
     """Return a length in metres that no packing of the items on stock of that width can undercut."""
     program = program_of(items, width_m)
-    return float(program.fixed + (BarProgram(program, width_m).bound() if program.bars else 0.0))
+    if not program.bars:
+        return float(program.fixed)
+    few = few_bound(program, width_m)
+    return few if few is not None else float(program.fixed + BarProgram(program, width_m).bound())
 
 
 class BarProgram:

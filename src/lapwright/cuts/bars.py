@@ -37,11 +37,15 @@ class Item:
 
 @dataclass
 class Bar:
-    """Solid part of a slice. need: height that the piece has wherever it is cut across; whole: its length."""
+    """Solid part of a slice. need: height that the piece has wherever it is cut across; whole: its length.
+
+    beside: how many solid parts that slice has, this one counted.
+    """
 
     height: float
     need: float
     whole: float
+    beside: int = 1
 
 
 @dataclass
@@ -114,10 +118,10 @@ def _program(wide: Sequence[Item], small: Sequence[Item], width_m: float) -> Pro
         for way in item.ways:
             choices.append([])
             for s in way.slices:
-                for height in s.solid:
-                    if height > THIN_M:
-                        program.bars.append(Bar(height, _need(way), way.length_m))
-                        choices[-1].append((len(program.bars) - 1, s.length_m))
+                solid = [height for height in s.solid if height > THIN_M]
+                for height in solid:
+                    program.bars.append(Bar(height, _need(way), way.length_m, len(solid)))
+                    choices[-1].append((len(program.bars) - 1, s.length_m))
         program.asked.append((item.count, choices))
     ways = [i.ways[0] for i in wide]
     hosts = _hosts(wide, {*(b.need for b in program.bars), *map(_need, ways)}, width_m)
