@@ -6,10 +6,10 @@ import json
 import shutil
 import tempfile
 from collections.abc import Callable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+from lapwright.aside import Aside
 from lapwright.packet.book import order_csv
 from lapwright.packet.closure_pages import closure_drawings
 from lapwright.packet.elevation import screen_drawing
@@ -52,35 +52,37 @@ def write(
 
 
 def _fill(doc: Mapping[str, Any], air: Mapping[str, Any] | None, build: Path, progress: Progress) -> None:
-    """Write all files. The pages are set in a thread of their own (it holds no lock) beside the other files."""
+    """Write all files: the drawings in a copy of this process where there is a second core, the pages here."""
     view = View(doc)
+    for folder in ("surfaces", "rolls", *(("metal",) if (doc.get("metal") or {}).get("profiles") else ())):
+        (build / folder).mkdir()
     progress("drawings")
-    with ThreadPoolExecutor(max_workers=1) as beside:
-        pdf = beside.submit(set_pages, *contents(view, air))
-        # here, not at the top: the libraries behind these take a quarter of a second to load, beside the pages too
-        from lapwright.packet.dxf import dxf
-        from lapwright.packet.xlsx import order_xlsx
+    drawn = Aside(lambda: _draw(view, build))
+    (build / "plan.json").write_text(plan_json(doc), encoding="utf-8")
+    progress("packet.pdf")
+    (build / "packet.pdf").write_bytes(set_pages(*contents(view, air)))
+    drawn.result()
 
-        (build / "plan.json").write_text(plan_json(doc), encoding="utf-8")
-        (build / "order.csv").write_text(order_csv(view), encoding="utf-8", newline="")
-        (build / "order.xlsx").write_bytes(order_xlsx(view))
-        for folder in ("surfaces", "rolls"):
-            (build / folder).mkdir()
-        for sheet in sheets(view):
-            base = build / "surfaces" / sheet.name
-            base.with_name(f"{sheet.name}.svg").write_text(screen_drawing(view, sheet), encoding="utf-8")
-            base.with_name(f"{sheet.name}.dxf").write_text(dxf(view, sheet), encoding="utf-8", newline="")
-        for layer, drawing in closure_drawings(view):
-            (build / "surfaces" / f"closure-{layer}.svg").write_text(drawing, encoding="utf-8")
-        if (view.doc.get("metal") or {}).get("profiles"):
-            (build / "metal").mkdir()
-            for row in view.doc["metal"]["profiles"]:
-                (build / "metal" / f"{row['product']}.svg").write_text(profile_drawing(view, row), encoding="utf-8")
-        for stock_id in view.stock:
-            drawing = roll_drawing(view, stock_id)
-            (build / "rolls" / f"{view.files[stock_id]}.svg").write_text(drawing, encoding="utf-8")
-        progress("packet.pdf")
-        (build / "packet.pdf").write_bytes(pdf.result())
+
+def _draw(view: View, build: Path) -> None:
+    """Write the order and the drawings for the screen and the shop."""
+    # here, not at the top: the libraries behind these take a quarter of a second to load
+    from lapwright.packet.dxf import dxf
+    from lapwright.packet.xlsx import order_xlsx
+
+    (build / "order.csv").write_text(order_csv(view), encoding="utf-8", newline="")
+    (build / "order.xlsx").write_bytes(order_xlsx(view))
+    for sheet in sheets(view):
+        base = build / "surfaces" / sheet.name
+        base.with_name(f"{sheet.name}.svg").write_text(screen_drawing(view, sheet), encoding="utf-8")
+        base.with_name(f"{sheet.name}.dxf").write_text(dxf(view, sheet), encoding="utf-8", newline="")
+    for layer, drawing in closure_drawings(view):
+        (build / "surfaces" / f"closure-{layer}.svg").write_text(drawing, encoding="utf-8")
+    for row in (view.doc.get("metal") or {}).get("profiles") or ():
+        (build / "metal" / f"{row['product']}.svg").write_text(profile_drawing(view, row), encoding="utf-8")
+    for stock_id in view.stock:
+        drawing = roll_drawing(view, stock_id)
+        (build / "rolls" / f"{view.files[stock_id]}.svg").write_text(drawing, encoding="utf-8")
 
 
 def _swap(build: Path, out: Path) -> None:
