@@ -50,8 +50,8 @@ def walls_of(doc: Row, seed: int, columns: int) -> list[tuple[Row, tracer.Wall]]
         rims = shapely.union_all([b.boundary for b in (*openings.values(), *bodies)])
         pans = [
             poly for name, poly in openings.items()
-            if any(p["plane"] == "sill" and p["place"] == f"{s['id']}/{name}" and p["role"] in ("sill-strip", "sill-pan")
-                   for p in doc["pieces"])
+            if any((p["plane"] == "sill" and p["role"] in ("sill-strip", "sill-pan")) or p["facts"]["claim"].endswith("/reveal-film")
+                   for p in doc["pieces"] if p["place"] == f"{s['id']}/{name}")
         ]  # fmt: skip
         turned = {p["id"]: lines for p in mine if (lines := _turned(p, planes, rims)) is not None}
         laps = [x for x in doc["laps"] if x["surface"] == s["id"]]

@@ -38,7 +38,11 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
         # tape on the outside of foam is not in the plane that water drains along
         if piece.plane == "face" and piece.layer in WATER_LAYERS and piece.facts.get("on") != "insulation":
             by_surface[piece.surface].append(piece)
-    panned = {p.place for p in pieces if p.plane == "sill" and p.role in ("sill-strip", "sill-pan")}
+    panned = {  # a strip or pan on the sill; round a free shape the film that goes into the reveal
+        p.place
+        for p in pieces
+        if (p.plane == "sill" and p.role in ("sill-strip", "sill-pan")) or p.claim.endswith("/reveal-film")
+    }
     orders: dict[str, list[Over]] = defaultdict(list)
     for lap in laps:
         orders[lap.surface].append(Over(lap.over, lap.under, lap.surface, lap.polygon, lap.held, lap.asked_m))

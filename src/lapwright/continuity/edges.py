@@ -165,7 +165,8 @@ def _covered(wall: Wall, rules: DropRules, s: Stretch, role: Role, covers: list[
                 best, by = reach, k
     need = rules.climb_m if role == "entry" else rules.side_lap_m
     # past a side water lands beneath P, behind B: only what holds B to P keeps it out; an upper edge that is stuck down sends it back
-    glued = over.held in STICKS or (role == "entry" and sheet.held in STICKS)
+    back = role == "entry" or bool(shapely.intersects_xy(wall.pans, *s.outside))  # into an opening: out over its pan
+    glued = over.held in STICKS or (back and sheet.held in STICKS)
     state: State = "shingled" if best >= need - 1e-3 else "relies_on_glue" if glued else "open"
     reverse = role == "entry" and bool(under) and all(wall.sheets[k].layer in SEAL_LAYERS for k in covers)
     if reverse:  # the sheet above runs behind P, and only tape or film bridges the joint

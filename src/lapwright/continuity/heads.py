@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+import shapely
 from shapely import LineString, Polygon
 from shapely.geometry import polygon
 from shapely.geometry.base import BaseGeometry
@@ -186,7 +187,8 @@ def bare_parts(shape: Polygon, covered: BaseGeometry, whole: Iterable[str]) -> t
     """Return the sides of an opening with what nothing turns into. covered: where sheets turn in; whole: sides that are
     closed by a piece in the reveal alone."""
     out = []
-    near = covered.buffer(3e-3) if not covered.is_empty else covered
+    x0, y0, x1, y1 = shape.bounds
+    near = shapely.clip_by_rect(covered, x0 - 0.05, y0 - 0.05, x1 + 0.05, y1 + 0.05).buffer(3e-3, quad_segs=1)
     for side, rim in sides(shape).items():
         if side in whole:
             continue
