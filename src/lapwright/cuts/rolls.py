@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -18,7 +19,7 @@ from lapwright.cuts.turns import in_order_of_work, subset
 
 RATES = (0.3, 0.5, 0.2, 1.5)  # see `Region.skyline`; each is best on some loads
 WORK = 2500  # pieces laid while looking for the shortest way to lay the small ones
-LEAST_TRIES, MOST_TRIES = 8, 60
+LEAST_TRIES, PLAIN_TRIES, MOST_TRIES = 8, 60, 90
 SHORT_TAIL = 5000  # units (0.5 m): a shorter end of a roll is not worth setting out
 
 
@@ -78,30 +79,45 @@ def strips(shapes: Sequence[Shape], width: int, longest: int, tries: int) -> lis
         return []
     kinds = kinds_of(shapes, longest, width)
     region = Region(kinds, width)
-    best: tuple[tuple[int, int], list[Block]] | None = None
+    best: list[Block] = []
     for n, liking in zip(range(tries), _likings(kinds), strict=False):
         blocks: list[Block] = []
         left = kinds.copy()
+        # the last tries of a short list may not get as long as the best so far: pieces have to lie closer
+        room = sum(b.length for b in best) - 1 if n >= PLAIN_TRIES else None
         while any(left.waiting):
-            lies = region.skyline(left, longest, RATES[n % len(RATES)], liking)
+            reach = longest if room is None else min(longest, room)
+            lies = region.skyline(left, reach, RATES[n % len(RATES)], liking)
+            if not lies:
+                break
             blocks.append(Block(max(lie.box[2] for lie in lies), lies))
-        key = (sum(b.length for b in blocks), len(blocks))
-        if best is None or key < best[0]:
-            best = key, blocks
-    return best[1] if best else []
+            if room is not None:
+                room -= blocks[-1].length
+        if not any(left.waiting) and (not best or _cost(blocks) < _cost(best)):
+            best = blocks
+    return best
+
+
+def _cost(blocks: Sequence[Block]) -> tuple[int, int]:
+    return sum(b.length for b in blocks), len(blocks)
 
 
 def _likings(kinds: Kinds) -> Iterator[NDArray[np.float64] | None]:
-    """First no liking for any kind (once per rate), then ever other ones, always the same."""
+    """First no liking for any kind (once per rate), then ever other ones, always the same.
+
+    After `PLAIN_TRIES` the ways that one kind may lie are liked apart: few pieces may not fill the room beside
+    the way that is best for many.
+    """
     for _ in RATES:
         yield None
     state = 12345
-    while True:
-        by_kind = []
-        for _ in kinds.waiting:
+    for n in itertools.count(len(RATES)):
+        apart = n >= PLAIN_TRIES
+        factors: list[float] = []
+        for _ in kinds.kind if apart else kinds.waiting:
             state = (1103515245 * state + 12345) % 2**31  # a linear congruential generator, fixed start
-            by_kind.append(0.7 + 0.6 * state / 2**31)
-        yield np.array(by_kind)[kinds.kind]
+            factors.append(0.7 + 0.6 * state / 2**31)
+        yield np.array(factors) if apart else np.array(factors)[kinds.kind]
 
 
 def _arrangements(
