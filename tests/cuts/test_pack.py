@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import random
+from dataclasses import replace
+
 import pytest
-from loads import L, W, catalog, faults, house, product, rect
 
 from lapwright.cuts import diagram, pack
 from lapwright.details.base import Cut
+from lapwright.memo import Memo
 from lapwright.scope.model import Built, Scope
+from loads import L, W, catalog, faults, house, product, rect
 
 ROLL = product("sheet", "roll", width_m=W, length_m=L)
 
@@ -87,3 +91,28 @@ def test_the_diagram_of_a_roll_holds_every_flat_on_it() -> None:
     assert sorted(drawn) == sorted(c.id for c in cuts)
     with pytest.raises(KeyError):
         diagram(packing, "no such roll")
+
+
+def test_four_sheets_of_a_slab_lie_as_short_as_their_widths_allow() -> None:
+    film = product("film", "roll", width_m=6.096, length_m=30.48)
+    sizes = [(3.8862, 5.1308), (3.5052, 0.762), (3.3528, 6.096), (0.5334, 6.096)]
+    cuts = [Cut(f"f{n}", "film", rect(w, h), pieces=(f"f{n}",), installed=n) for n, (w, h) in enumerate(sizes)]
+    packing = pack(cuts, catalog(film), Scope())
+    assert faults(packing, cuts) == []
+    # by hand: the two full widths one after another, and the long strip beside the third
+    assert packing.bounds[0].drawn_m == pytest.approx(3.3528 + 0.5334 + 3.8862)
+
+
+def test_kept_packings_are_those_made_anew_over_many_edits() -> None:
+    rng = random.Random(7)
+    cuts = house(3, courses=10, strips=12) + house(4, courses=6, strips=8, name="mat")
+    known = catalog(ROLL, product("mat", "roll", width_m=W, length_m=15.0))
+    memo = Memo()
+    for _ in range(12):
+        n = rng.randrange(len(cuts))
+        old = cuts[n]
+        x1, y1 = old.flat.bounds[2:]
+        cuts[n] = replace(old, flat=rect(round(x1 * rng.uniform(0.8, 1.0), 4), y1), installed=rng.randrange(40))
+        kept, anew = pack(cuts, known, Scope(), memo=memo), pack(cuts, known, Scope())
+        assert kept.cuts == anew.cuts and kept.stock == anew.stock and kept.bounds == anew.bounds
+    assert memo.hits > 0
