@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from shapely.geometry.base import BaseGeometry
 
+from lapwright import fasteners
 from lapwright.details.base import (
     PHASE_CLADDING,
     Check,
@@ -181,6 +182,8 @@ class Cladding(Detail):
         Boards and panels of wood on the studs hold it together with them (common practice of siding: 1-1/2 in, ring
         shank 1-1/4 in, into studs and wood sheathing combined; from memory); beyond foam only the stud counts.
         """
+        if fasteners.wall_of(place.assembly, place.face, ctx.catalog) is not None:
+            return  # nailed to strips over foam: `lapwright.fasteners` says what the strips hold
         siding = ctx.product(place, "cladding", "board-siding")
         nail = ctx.catalog.products.get(siding.word("fastener"))
         length, need = (nail.number("length_m"), nail.number("penetration_m")) if nail else (None, None)

@@ -13,12 +13,13 @@ from dataclasses import dataclass
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lapwright.details.base import PHASE_GAP, Check, Claim, Context, Piece, Place, RunClaim, Step
+from lapwright.details.base import PHASE_GAP, Check, Claim, Context, Piece, PieceClaim, Place, RunClaim, Step
 from lapwright.details.bays import blockers
 from lapwright.details.gap import Gap
 from lapwright.details.holes import holes_in
 from lapwright.details.places import edges_of
 from lapwright.details.runs import inside_of, left_over, merged_spans, wall_of
+from lapwright.details.screws import screw_checks, screw_claims, screw_words
 from lapwright.details.shapes import IN
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.findings import Finding, Where
@@ -118,9 +119,12 @@ class Furring(Gap):
         product = ctx.product(place, "furring", self.product)
         studs, known = studs_of(place.face, ctx.setting(self, "spacing"))
         width, holes = product.needed("width_m"), [h.polygon for h in holes_in(place.face, ctx, "furring")]
-        for n, s in enumerate(
-            sticks(place, studs, width, ctx.setting(self, "gap"), ctx.setting(self, "shortest"), holes)
-        ):
+        upright_at = sticks(place, studs, width, ctx.setting(self, "gap"), ctx.setting(self, "shortest"), holes)
+        # screws through foam are counted one by one; those on boards go by the product's own figure
+        designed = list(screw_claims(place, ctx, upright_at, width, product.number("length_m")))
+        counted = any(isinstance(c, PieceClaim) for c in designed)
+        uprights = sorted({round(s.x, 4) for s in upright_at})
+        for n, s in enumerate(upright_at):
             yield RunClaim(
                 key=f"{place.id}/{s.at}-{round(s.x / IN)}-{round(s.low / IN)}",
                 place=place.id,
@@ -136,8 +140,14 @@ class Furring(Gap):
                 step=f"{place.id}/strips",
                 rank=n,
                 held="fastened",
-                facts={"at": s.at, "center_m": s.x},
+                facts={
+                    "at": s.at,
+                    "center_m": s.x,
+                    "label": str(uprights.index(round(s.x, 4)) + 1),
+                    **({"fasteners_counted": True} if counted else {}),
+                },
             )
+        yield from designed
         if not known:
             yield Finding(
                 "gap.studs_assumed",
@@ -155,7 +165,11 @@ class Furring(Gap):
         return say(ctx, place.face.framing.spacing_m or ctx.setting(self, "spacing"))
 
     def steps(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Step]:
-        done: tuple[str, ...] = (f"{wall_of(place)}/barrier/done",)
+        # foam under the strips, when there is any, has to be up: its layers and their tape
+        done: tuple[str, ...] = (
+            f"{wall_of(place)}/barrier/done",
+            *(f"{wall_of(place)}/insulation/{word}-{n}" for n in (1, 2, 3) for word in ("layer", "seams")),
+        )
         _, known = studs_of(place.face, ctx.setting(self, "spacing"))
         if not known:
             yield step(
@@ -172,7 +186,7 @@ class Furring(Gap):
             )
             done = (*done, "find-studs")
         yield from self.screen_steps(place, ctx, pieces, "inlet", done)
-        mine = of_step(pieces, place, "strips")
+        mine = [p for p in of_step(pieces, place, "strips") if p.role == "furring"]
         if mine:
             meters = face_length(mine)
             places = {at: len({p.claim for p in mine if p.facts["at"] == at}) for at in ("end", "jamb", "stud")}
@@ -182,7 +196,8 @@ class Furring(Gap):
                 self.name,
                 "strips",
                 f"Furring on {wall_of(place)}: {places['stud']} strips on studs, {places['end']} at corners and ends, {places['jamb']} beside "
-                f"openings, {say(ctx, meters)}; stop {say(ctx, ctx.setting(self, 'gap'))} short of heads, sills and bands; nothing level.",
+                f"openings, {say(ctx, meters)}; stop {say(ctx, ctx.setting(self, 'gap'))} short of heads, sills and bands; nothing level."
+                + screw_words(ctx, pieces),
                 [("furring", meters)],
                 pieces,
                 needs=("inlets", *done),
@@ -191,6 +206,7 @@ class Furring(Gap):
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:
         yield from self.screen_checks(place, ctx, pieces)
+        yield from screw_checks(place, ctx, pieces)
         if of_step(pieces, place, "strips"):
             yield check(
                 place,
@@ -202,5 +218,5 @@ class Furring(Gap):
                 1.0,
                 "Move the strip onto the stud; tape the holes it leaves in the barrier.",
                 "IBC Table 2603.13.2 note: penetration counts in the stud, not in boards",
-                count=max(3, math.ceil(len(of_step(pieces, place, "strips")) / 10)),
+                count=max(3, math.ceil(sum(p.role == "furring" for p in of_step(pieces, place, "strips")) / 10)),
             )

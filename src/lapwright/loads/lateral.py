@@ -60,15 +60,21 @@ def bearing_pa(gravity: float) -> float:
     return 16600.0 * math.pow(gravity, 1.84) * PSI
 
 
-def reduction(diameter_m: float) -> float:
-    """Return the reduction term of nails and screws: 2.2 up to 0.17 in, 10 D + 0.5 to 1/4 in (NDS Table 12.3.1B).
+def reduction(diameter_m: float, mode: str = "IV") -> float:
+    """Return the reduction term by mode: up to 0.17 in 2.2, to 1/4 in 10 D + 0.5; from 1/4 in 4, 3.6 and 3.2 for modes I, II
+    and the rest, load along the grain (NDS Table 12.3.1B).
 
-    For 1/4 in and more the term of mode III and IV parallel to the grain, 3.2.
+    diameter_m: at the root for a threaded fastener whose thread crosses the joint, > 0; mode: a name of `yield_modes`.
+
+    >>> reduction(0.148 * IN), round(reduction(0.2 * IN), 6), reduction(0.265 * IN, "II")
+    (2.2, 2.5, 3.6)
     """
     inches = diameter_m / IN
     if inches <= 0.17 + 1e-9:
         return 2.2
-    return 10 * inches + 0.5 if inches < 0.25 else 3.2
+    if inches < 0.25:
+        return 10 * inches + 0.5
+    return {"Im": 4.0, "Is": 4.0, "II": 3.6}.get(mode, 3.2)
 
 
 def yield_modes(

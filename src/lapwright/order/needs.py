@@ -175,7 +175,7 @@ class Needs:
 
     def _fasteners(self, piece: Piece, product: Product) -> None:
         holder = self.product(product.word("fastener")) if product.word("fastener") else None
-        if holder is None:
+        if holder is None or piece.facts.get("fasteners_counted"):  # counted one by one as pieces of their own
             return
         per_m2, per_m = product.number("fasteners_per_m2"), product.number("fasteners_per_m")
         if per_m2 is not None:

@@ -229,7 +229,7 @@ class Elevation:
             return
         own = [p for p in self.on_face if p["layer"] != "unit"]  # a unit is named by its opening
         if self.sheet.key == "furring":
-            self._upright_names(own)
+            self._upright_names([p for p in own if p["layer"] == "furring"])  # screws stand on the strips' own names
             return
         close = {i for group in closeups(self.view, self.sheet) for i in group.named}
         close |= inside_runs(self.view, self.sheet)

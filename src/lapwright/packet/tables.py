@@ -193,7 +193,7 @@ def groups(view: View, sheet: Sheet) -> list[SizeGroup]:
 def _groups(view: View, sheet: Sheet) -> list[SizeGroup]:
     by_size: dict[tuple[str, ...], list[Item]] = {}
     for item in items(view, sheet):
-        if not is_course(item.pieces[0]):
+        if not is_course(item.pieces[0]) and item.pieces[0]["layer"] != "fastener":  # screws have a page of their own
             by_size.setdefault(item.alike, []).append(item)
     kinds = list(dict.fromkeys(key[0] for key in by_size))
     found = sorted(by_size.values(), key=lambda own: (kinds.index(own[0].what), -_long(view, own[0]), own[0].size))
