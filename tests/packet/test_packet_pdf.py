@@ -31,6 +31,12 @@ def section(written: Written, title: str) -> str:
     return " ".join(p for p in pages(written.out) if p.startswith(head))
 
 
+def sheets_and_steps(written: Written, surface: str) -> tuple[str, str]:
+    """The text of a surface's sheets, and of its steps and checks after them."""
+    drawn, _, worked = section(written, surface).partition(f"{surface}: steps and checks")
+    return drawn, worked
+
+
 def test_the_banner_stands_on_the_cover_and_every_foot_only_when_there_is_a_stop(written: Written) -> None:
     stop = any(f["level"] == "stop" for f in written.doc["findings"])
     assert ("DO NOT BUILD" in pages(written.out)[0]) == stop
@@ -54,7 +60,7 @@ def test_every_finding_has_its_fix_on_the_first_pages_stops_first(written: Writt
 def test_every_mark_stands_on_a_sheet_of_its_surface(written: Written) -> None:
     view = View(written.doc)
     for surface in view.surfaces:
-        words = set(re.split(r"[ ,:]+", section(written, surface)))
+        words = set(re.split(r"[ ,:]+", sheets_and_steps(written, surface)[0]))
         want = {view.marks[p["id"]] for p in view.pieces_on[surface]}
         assert want <= words, want - words
 
@@ -62,13 +68,13 @@ def test_every_mark_stands_on_a_sheet_of_its_surface(written: Written) -> None:
 def test_every_chalk_line_is_given_to_snap(written: Written) -> None:
     view = View(written.doc)
     for line in written.doc["lines"]:
-        assert view.length(line["y_m"]) in section(written, line["surface"])
+        assert view.length(line["y_m"]) in sheets_and_steps(written, line["surface"])[0]
 
 
 def test_every_step_check_and_caution_is_on_the_surface_s_pages(written: Written) -> None:
     """Steps that differ in names and figures share their words: the words between stand there, and all figures."""
     for surface in {s["place"].split("/")[0] for s in written.doc["steps"]}:
-        page = section(written, f"{surface}: steps and checks")
+        page = sheets_and_steps(written, surface)[1]
         text = squeezed(page)
         steps = [s for s in written.doc["steps"] if s["place"].split("/")[0] == surface]
         checks = [c for c in written.doc["checks"] if c["place"].split("/")[0] == surface]

@@ -6,13 +6,15 @@ import json
 import shutil
 import tempfile
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from lapwright.aside import Aside
 from lapwright.packet.book import order_csv
 from lapwright.packet.closure_pages import closure_drawings
-from lapwright.packet.elevation import screen_drawing
+from lapwright.packet.edge_pages import edge_drawing, weak_edges
+from lapwright.packet.elevation import SCREEN, screen_drawing
 from lapwright.packet.exchange import exchange
 from lapwright.packet.metal import profile_drawing
 from lapwright.packet.pages import contents, set_pages
@@ -58,24 +60,27 @@ def _fill(doc: Mapping[str, Any], air: Mapping[str, Any] | None, build: Path, pr
         (build / folder).mkdir()
     progress("drawings")
     drawn = Aside(lambda: _draw(view, build))
-    (build / "plan.json").write_text(plan_json(doc), encoding="utf-8")
     progress("packet.pdf")
     (build / "packet.pdf").write_bytes(set_pages(*contents(view, air)))
     drawn.result()
 
 
 def _draw(view: View, build: Path) -> None:
-    """Write the order and the drawings for the screen and the shop."""
+    """Write the data, the order and the drawings for the screen and the shop."""
     # here, not at the top: the libraries behind these take a quarter of a second to load
     from lapwright.packet.dxf import dxf
     from lapwright.packet.xlsx import order_xlsx
 
+    (build / "plan.json").write_text(plan_json(view.doc), encoding="utf-8")
     (build / "order.csv").write_text(order_csv(view), encoding="utf-8", newline="")
     (build / "order.xlsx").write_bytes(order_xlsx(view))
     for sheet in sheets(view):
         base = build / "surfaces" / sheet.name
         base.with_name(f"{sheet.name}.svg").write_text(screen_drawing(view, sheet), encoding="utf-8")
         base.with_name(f"{sheet.name}.dxf").write_text(dxf(view, sheet), encoding="utf-8", newline="")
+    for surface in filter(partial(weak_edges, view), view.surfaces):
+        drawing = edge_drawing(view, surface, SCREEN)
+        (build / "surfaces" / f"{view.files[surface]}-edges.svg").write_text(drawing, encoding="utf-8")
     for layer, drawing in closure_drawings(view):
         (build / "surfaces" / f"closure-{layer}.svg").write_text(drawing, encoding="utf-8")
     for row in (view.doc.get("metal") or {}).get("profiles") or ():
