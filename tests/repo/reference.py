@@ -47,6 +47,8 @@ def keys_of(name: str) -> list[str]:
             "reconciled",
             "findings",
         ]
+    if name == "ifc":
+        return ["ifc", "written", "findings"]
     if name == "packet":
         return ["version", *KEYS]
     return ["version", *(SURVEY_KEYS if name == "survey" else SHOWN[name])]

@@ -277,6 +277,35 @@ def air(
 
 
 @app.command()
+def ifc(
+    model: Annotated[Path, typer.Argument(help="Building model, IFC (STEP file, .ifc).", metavar="MODEL")],
+    out: Annotated[Path, typer.Option("--out", help="Folder for the new house.yaml.", metavar="DIR")],
+    replace: Annotated[bool, typer.Option("--replace", help="Write over a house.yaml that is there.")] = False,
+    as_json: JsonOpt = False,
+) -> None:
+    """Start a job from a building model: outer walls, stories, openings; what was not read is listed."""
+    from lapwright.cli import show
+    from lapwright.ifc.write import start_job
+
+    try:
+        with Stages() as stages:
+            stages("reading the model")
+            found = start_job(model, out, replace)
+    except BadJob as bad:
+        raise typer.Exit(_fail(bad.findings, as_json)) from None
+    except ModuleNotFoundError:
+        print("Reading building models needs ifcopenshell: pip install 'lapwright[ifc]'.", file=sys.stderr)
+        raise typer.Exit(3) from None
+    rows = [f.to_json() for f in found.findings]
+    doc = {"ifc": dict(found.counts), "written": str(found.file), "findings": rows}
+    if as_json:
+        print(json.dumps(doc, ensure_ascii=False, indent=1))
+    else:
+        print(f"{found.file}: {', '.join(f'{n} {word}' for word, n in found.counts.items())}.")
+        show.findings(rows)
+
+
+@app.command()
 def compare(
     before: Annotated[Path, typer.Argument(help="Job folder, house.yaml or plan.json.", metavar="A")],
     after: Annotated[Path, typer.Argument(help="The same job after the change.", metavar="B")],

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from lapwright.catalog.model import Product
 from lapwright.details.metalwork import BRAKE_M, COIL, bent
 from lapwright.metal.brake import Bend, bend_order
-from lapwright.metal.coil import CoilPlan, Strip, coil_plan
 from lapwright.metal.profile import Profile
 from lapwright.plan.graph import Plan
 from lapwright.plan.rounding import figure, length
 
+if TYPE_CHECKING:
+    from lapwright.metal.coil import CoilPlan
+
 
 def metal(plan: Plan) -> dict[str, Any]:
     """Return {profiles: one row per bent product used, coil: how all of them come from coil stock}. Metres, degrees."""
+    from lapwright.metal.coil import Strip, coil_plan  # its linear programs come from scipy, which loads slowly
+
     used = sorted({c.product for c in plan.packing.cuts})
     rows = list(bent(plan.catalog[p] for p in used))
     strips = []
