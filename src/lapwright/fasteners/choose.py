@@ -73,8 +73,8 @@ def _candidates(catalog: Catalog, wall: Wall) -> Iterable[tuple[tuple[str, float
 
 
 def design(wall: Wall, loads: Loads, catalog: Catalog) -> Design:
-    """Return the fastener for a wall: within table and sum if any is, with the fewest of the thinnest; else by the sum alone;
-    else the one that misses least."""
+    """Return the fastener for a wall: within table and sum, at the widest spacing, if any is; else the thinnest that holds by
+    the sum alone; else the one that misses least."""
     found: list[tuple[tuple[int, float, float], Design]] = []
     tried: list[str] = []
     for (kind, shank), lengths in _candidates(catalog, wall):
@@ -97,7 +97,9 @@ def design(wall: Wall, loads: Loads, catalog: Catalog) -> Design:
             if not one.holds:
                 tried.append(f"{title} every {spacing / IN:g} in: {sum_.governing.words}, {sum_.governing.used:.0%} used")
             rank = 0 if one.holds and one.tabled else 1 if one.holds else 2
-            found.append(((rank, -spacing if rank < 2 else sum_.governing.used, shank), one))
+            # within the table the fewest screws; beyond it the thinnest, then the fewest; failing, the least overdrawn
+            order = ((-spacing, shank), (shank, -spacing), (sum_.governing.used, shank))[rank]
+            found.append(((rank, *order), one))
     siding = _siding(wall, loads, catalog)
     if not found:
         return Design(wall, loads, None, 0.0, 0.0, 0.0, None, Answer(None, "nothing to look up"), siding, tuple(tried))

@@ -18,6 +18,7 @@ from lapwright.continuity.model import Edge
 from lapwright.details.base import Cut, Lap, Piece
 from lapwright.findings import in_order
 from lapwright.geometry import point_list, rings
+from lapwright.plan.fastener_rows import fasteners
 from lapwright.plan.graph import Plan
 from lapwright.plan.metal_rows import metal
 from lapwright.plan.pencil_rows import pencil
@@ -401,6 +402,7 @@ KEYS: dict[str, Callable[[Plan], Any]] = {
     "layers": lambda _: dict(LAYER_TITLES),
     "slabs": slabs,
     "metal": metal,
+    "fasteners": fasteners,
     "findings": findings,
 }
 
