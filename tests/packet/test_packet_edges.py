@@ -22,7 +22,7 @@ def _edge(piece: str, segment: list[list[float]], state: str, drains: float, **m
 
 @pytest.fixture
 def doc() -> dict[str, Any]:
-    made = make()
+    made: dict[str, Any] = make()
     piece = made["pieces"][0]
     surface, name = piece["surface"], piece["id"]
     states = ("open", "relies_on_glue", "not_seen", "shingled")
@@ -84,8 +84,8 @@ def test_where_a_drop_comes_out_or_stays_is_said(doc: dict[str, Any]) -> None:
 
 
 def test_accepted_warnings_stand_apart_with_their_reason() -> None:
-    note = {"code": "a.b", "level": "note", "source": "", "where": {"file": "house.yaml", "line": 3}, "fix": "Do it."}
-    rows = [
+    note: dict[str, Any] = {"code": "a.b", "level": "note", "source": "", "where": {"file": "house.yaml", "line": 3}, "fix": "Do it."}
+    rows: list[Any] = [
         {**note, "what": "Accepted: It is so.", "why": "Water. Reason given: probed sound"},
         {**note, "what": "Another thing.", "why": "Because."},
     ]

@@ -10,6 +10,8 @@ from lapwright.packet.rolls import EDGE_M, KERF_M, PAPER_ROLL, Placed, groups, k
 from lapwright.packet.view import Row, View
 from lapwright.packet.words import bound_words
 
+SHORT = 3.0  # a board shorter than this many times its width has its knife sequence beside it
+SHORT_WIDTH = 0.45  # of the paper, for such a board
 NARROW_M = 0.2  # stock narrower than this that comes in lengths is never drawn
 
 
@@ -39,8 +41,10 @@ def stock(view: View, drawings: dict[str, str], width: float) -> list[dict[str, 
             entry["worded"].append(head | {"knife": knife})
             continue
         drawing = f"roll-{view.files[stock_id]}.svg"
-        drawings[drawing] = roll_drawing(view, stock_id, replace(PAPER_ROLL, width=width))
-        entry["drawn"].append(head | {"drawing": drawing, "knife": knife})
+        short = unit["length_m"] < SHORT * unit["width_m"]
+        set_as = replace(PAPER_ROLL, width=width * (SHORT_WIDTH if short else 1.0))
+        drawings[drawing] = roll_drawing(view, stock_id, set_as)
+        entry["drawn"].append(head | {"drawing": drawing, "knife": knife, "short": short})
     for entry in out.values():
         sizes = {u["size"] for kind in ("listed", "worded", "drawn") for u in entry[kind]}
         entry["size"] = sizes.pop() if len(sizes) == 1 else ""

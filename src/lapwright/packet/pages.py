@@ -48,7 +48,7 @@ SHORTEST_WITH_CLOSE_UPS = 150.0
 MOST = (430.0, 260.0)  # the tallest drawing; the tallest when close-ups go on over the page
 MOST_WITH_LONG_TABLE = 215.0  # the tallest when the table goes on over the page
 TALLEST_PER_M = 92.0  # points of a drawing per metre of wall at most (1:31): a small wall shares a page
-CLOSE_UPS = 3  # beside each other
+CLOSE_UPS = 4  # beside each other
 CLOSE_UP_GAP = 10.0
 
 

@@ -6,6 +6,7 @@ import json
 import shutil
 import tempfile
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -61,7 +62,12 @@ def _fill(doc: Mapping[str, Any], air: Mapping[str, Any] | None, build: Path, pr
     progress("drawings")
     drawn = Aside(lambda: _draw(view, build))
     progress("packet.pdf")
-    (build / "packet.pdf").write_bytes(set_pages(*contents(view, air)))
+    try:
+        (build / "packet.pdf").write_bytes(set_pages(*contents(view, air)))
+    except BaseException:
+        with suppress(Exception):
+            drawn.result()  # what still writes into the folder must be done before the folder is taken away
+        raise
     drawn.result()
 
 
