@@ -140,6 +140,7 @@ def packet(
         with Stages() as stages:
             plan = _open(job, own_details, stages)
             doc, tests = document(plan), _fan_tests(folder, plan)
+            del plan  # the pages need its room
             from lapwright.packet import write
 
             try:
