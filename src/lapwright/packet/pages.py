@@ -21,6 +21,7 @@ from lapwright.packet.cover import first, where
 from lapwright.packet.cutting import stock
 from lapwright.packet.edge_pages import edge_pages
 from lapwright.packet.elevation import PAPER, Style, closeup_drawings, elevation
+from lapwright.packet.fastener_pages import fastener_pages
 from lapwright.packet.floors import floor_pages
 from lapwright.packet.metal import metal_page
 from lapwright.packet.sheets import FINISH, Sheet, lap_words, paper_sheets
@@ -103,6 +104,7 @@ def contents(view: View, air: Mapping[str, Any] | None = None) -> tuple[dict[str
         "stock": stock(view, drawings, style(view).width),
         "floors": floor_pages(view),
         "metal": metal_page(view, drawings),
+        "fasteners": fastener_pages(view),
         "air": air_page(view, air, drawings),
         "order": _order(view),
         "bid": _bid(view),
