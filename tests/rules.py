@@ -60,7 +60,8 @@ def broken_rules(doc: dict[str, Any], holes: dict[str, Any], seed: int = 1, poin
         has_barrier = {
             z["id"] for z in new if any(y["layer"] == "barrier" and not y["existing"] for y in doc["assemblies"][z["assembly"]])
         }
-        water = [p for p in mine if p["layer"] in WATER]
+        # tape on the outside of foam lies in another plane than the barrier behind the foam
+        water = [p for p in mine if p["layer"] in WATER and p["facts"].get("on") != "insulation"]
         tree = STRtree([p["shape"] for p in water]) if water else None
         for z in new:
             if z["id"] not in has_barrier:

@@ -202,3 +202,11 @@ def test_furring_without_foam_is_left_as_it_was(tmp_path: Path) -> None:
     assert document(plan, ["fasteners"])["fasteners"] == [] and of(plan) == {}
     assert "furring-screws" in {r.product for r in plan.order.rows}
     assert fasteners.wall_of(None, plan.job.survey.faces[0], CATALOG) is None
+
+
+def test_the_example_has_no_stop_and_no_warning_of_its_screws() -> None:
+    plan = open_plan(Path(__file__).parents[2] / "examples" / "foam-wall")
+    assert [f.code for f in plan.findings if f.level != "note"] == []
+    made = row(plan)
+    assert made["places"] == ["yard/main/furring", "side/main/furring"] and made["holds"] and made["table"]["covers"]
+    assert made["guessed"] == []

@@ -7,7 +7,7 @@ import pytest
 from conftest import SOAK, doc_of, holes_of, plan_of
 from rules import broken_rules
 
-NAMES = ["one-face", "metric", "demo", "own-detail"]
+NAMES = ["one-face", "metric", "demo", "own-detail", "foam-wall"]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -21,7 +21,7 @@ def test_every_lap_is_as_wide_as_asked(name: str) -> None:
     assert [x["id"] for x in doc_of(name)["laps"] if x["got_m"] < x["asked_m"] - 1e-4] == []
 
 
-@pytest.mark.parametrize("name", ["one-face", "metric", "demo", "own-detail"])
+@pytest.mark.parametrize("name", ["one-face", "metric", "demo", "own-detail", "foam-wall"])
 def test_no_example_stops(name: str) -> None:
     assert [f["what"] for f in doc_of(name)["findings"] if f["level"] == "stop"] == []
 

@@ -105,7 +105,7 @@ def wall_of(assembly: Assembly | None, face: Face, catalog: Catalog) -> Wall | N
     stud = face.framing.spacing_m
     if stud is None and face.framing.studs_m is not None and len(face.framing.studs_m) > 1:
         # the usual distance: a window's gap in the row has strips of its own beside it
-        stud = statistics.median(b - a for a, b in itertools.pairwise(sorted(face.framing.studs_m)))
+        stud = round(statistics.median(b - a for a, b in itertools.pairwise(sorted(face.framing.studs_m))), 4)
     if stud is None:
         guessed.append("studs 16 in apart")
     return Wall(
