@@ -150,6 +150,8 @@ def test_every_strip_has_screws_at_both_ends_and_no_gap_beyond_the_spacing(tmp_p
         (("furring-2x3", "furring-1x3"), "fasteners.siding_nail", "warn", "2x furring"),
         (('    - {layer: sheathing, material: sheathing-board, thickness: 3/4", existing: yes}\n', ""), "fasteners.no_sheathing", "stop", "Foam braces nothing"),
         (("    - {layer: barrier", "    - {layer: fastener, product: furring-screw-10-4}\n    - {layer: barrier"), "fasteners.short", "stop", "boards do not count"),
+        (("    - {layer: barrier", "    - {layer: fastener, product: cap-staples}\n    - {layer: barrier"), "fasteners.wrong_kind", "stop", "holds as"),
+        (('product: xps-iv, thickness: 2"', "r: R-10"), "fasteners.no_thickness", "stop", "How thick"),
     ],
 )  # fmt: skip
 def test_what_cannot_hold_is_told_with_its_mend(
@@ -159,6 +161,7 @@ def test_what_cannot_hold_is_told_with_its_mend(
     assert change[0] in LAYERS
     plan = planned(tmp_path, LAYERS.replace(*change))
     found = [f for f in plan.findings if f.code == code]
+    assert [f.code for f in plan.findings if f.code.startswith("fasteners.")] == [code]
     assert [f.level for f in found] == [level]
     said = f"{found[0].what} {found[0].why} {found[0].fix}"
     assert words in said and found[0].where.line

@@ -209,8 +209,10 @@ def _held(scope: Scope, things: Things, pieces: Sequence[Piece], wanted: Wanted)
         for product in new:
             if product and things.catalog[product].layer == "cladding":
                 into.setdefault(product, set()).update(furring)
+    screws = {p.place: str(p.product) for p in pieces if p.role == "screws"}  # chosen for the place, not the product's usual one
     for product, surface, place in sorted((str(a), b, c) for a, b, c in used):
-        fastener = things.product(things.catalog[product].word("fastener"))
+        usual = things.catalog[product].word("fastener")
+        fastener = things.product(screws.get(place, usual) if things.catalog[product].layer == "furring" else usual)
         if fastener is None:
             continue
         for held in (product, *sorted(into.get(product, ()))):

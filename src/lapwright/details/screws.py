@@ -34,6 +34,13 @@ def design_of(place: Place, ctx: Context) -> Design | Finding | None:
     wall = fasteners.wall_of(place.assembly, place.face, ctx.catalog)
     if wall is None:
         return None
+    if wall.missing:
+        return Finding(
+            "fasteners.no_thickness", "stop",
+            f"How thick is {', '.join(wall.missing)} under the furring of {wall_of(place)}? Nobody wrote it.",
+            "The screw spans it: without its thickness neither length nor strength can be told.",
+            'Write it on the layer: thickness: 2".', where_of(place, ctx), "IBC Table 2603.13.2",
+        )  # fmt: skip
     try:
         loads = fasteners.loads_of(wall, place.face, ctx.survey)
     except ValueError as why:

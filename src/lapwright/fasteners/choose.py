@@ -16,6 +16,7 @@ from lapwright.loads.rows import IN, Row
 SPACINGS = (24 * IN, 16 * IN, 12 * IN)  # along the strip: the code's table; nails 16, 12 and 8
 NAIL_SPACINGS = (16 * IN, 12 * IN, 8 * IN)
 END_M = 3 * IN  # first and last screw from the end of a strip, so that it does not split: common practice
+KINDS = ("screw", "lag", "nail")
 NO_BRACE = "Foam braces nothing"
 
 
@@ -60,7 +61,7 @@ class Design:
 
 def _candidates(catalog: Catalog, wall: Wall) -> Iterable[tuple[tuple[str, float], list[Product]]]:
     """Yield the sizes of fastener for furring, thin ones first, each with its lengths, short ones first."""
-    own = [p for p in catalog.products.values() if p.layer == "fastener" and p.word("holds_as") in ("screw", "lag", "nail")]
+    own = [p for p in catalog.products.values() if p.layer == "fastener" and p.word("holds_as") in KINDS]
     if wall.named is not None:
         own = [p for p in own if p.id == wall.named]
     else:
@@ -127,10 +128,11 @@ def findings(made: Design, catalog: Catalog, where: Where, on: str) -> list[Find
                 "Sheathe or brace first; write the sheathing into the make-up, existing: yes where it stands.", where, "IRC R602.10",
             )
         )  # fmt: skip
-    out += _named(made, catalog, where, on)
+    named = _named(made, catalog, where, on)
+    out += named
     foam = f"{wall.foam_m / IN:.2g} in of foam"
     guessed = (*wall.guessed, *made.loads.guessed)
-    if made.product is None:
+    if made.product is None and not named:
         out.append(
             Finding(
                 "fasteners.none", "stop", f"No fastener of the catalog holds furring through {foam} on {on}.",
@@ -138,7 +140,7 @@ def findings(made: Design, catalog: Catalog, where: Where, on: str) -> list[Find
                 "Design required: have an engineer design it, or make the foam thinner; longer screws go into catalog.yaml.", where, made.table.words,
             )
         )  # fmt: skip
-    elif not made.holds:
+    elif made.product is not None and not made.holds:
         worst = made.held.governing if made.held else None
         out.append(
             Finding(
@@ -149,7 +151,7 @@ def findings(made: Design, catalog: Catalog, where: Where, on: str) -> list[Find
                 "Have an engineer design it; thinner foam, lighter cladding or closer studs help.", where, "IBC Table 2603.13.2",
             )
         )  # fmt: skip
-    elif not made.tabled:
+    elif made.product is not None and not made.tabled:
         worst = made.held.governing if made.held else None
         assert worst is not None
         out.append(
@@ -184,6 +186,15 @@ def _named(made: Design, catalog: Catalog, where: Where, on: str) -> list[Findin
     if name is None or name not in catalog or made.product is not None:
         return []
     product = catalog[name]
+    if product.word("holds_as") not in KINDS:
+        return [
+            Finding(
+                "fasteners.wrong_kind", "stop", f"{product.title} does not hold furring through foam on {on}.",
+                "Nothing says whether it holds as a screw, a lag or a nail.",
+                "Name another (furring-screw-10-5 ...), or leave the line out; a fastener of your own gets `holds as` in catalog.yaml.", where,
+                "common practice",
+            )
+        ]  # fmt: skip
     length = product.number("length_m") or 0.0
     reach = length - made.wall.through_m
     asked = product.number("penetration_m")

@@ -40,6 +40,7 @@ class Wall:
     stud_m: float
     named: str | None
     guessed: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()  # layers whose thickness nobody wrote and that nothing stands for
 
     @property
     def through_m(self) -> float:
@@ -84,7 +85,7 @@ def wall_of(assembly: Assembly | None, face: Face, catalog: Catalog) -> Wall | N
     if not any(y.layer == "insulation" for y in outer):
         return None
     furring = catalog[layers[at].product or ""]
-    foam, sheathing, guessed = 0.0, None, []
+    foam, sheathing, guessed, missing = 0.0, None, [], []
     for layer in inner[: max(shells) + 1] if shells else inner:
         thick = _thick(layer, catalog)
         if layer.layer == "sheathing":
@@ -96,6 +97,8 @@ def wall_of(assembly: Assembly | None, face: Face, catalog: Catalog) -> Wall | N
             foam += 0.0 if wooden(name) else thick
         elif layer.layer in ("insulation", "mat", "cladding"):  # kept siding gives no bearing that anybody can count on
             foam += thick or 0.0
+            if not thick:
+                missing.append(layer.product or layer.material or layer.layer)
     cladding = next(
         (catalog[y.product] for y in layers[:at] if y.layer == "cladding" and y.product in catalog and y.product), None
     )
@@ -111,7 +114,7 @@ def wall_of(assembly: Assembly | None, face: Face, catalog: Catalog) -> Wall | N
     return Wall(
         furring, furring.number("thickness_m") or BOARD_M, foam, sheathing, cladding,
         (cladding.number("thickness_m") or 0.0) if cladding else 0.0,
-        weight * GRAVITY if weight is not None else WEIGHT_PA, stud or STUDS_M, assembly.product("fastener"), tuple(guessed),
+        weight * GRAVITY if weight is not None else WEIGHT_PA, stud or STUDS_M, assembly.product("fastener"), tuple(guessed), tuple(missing),
     )  # fmt: skip
 
 
