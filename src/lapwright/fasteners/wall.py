@@ -132,7 +132,7 @@ def loads_of(wall: Wall, face: Face, survey: Survey) -> Loads:
         exposure = "B"
         guessed.append("exposure B")
     _, low, _, high = face.outline.bounds
-    height = max(LEAST_HEIGHT_M, float(high - low))
+    height = max(LEAST_HEIGHT_M, float(high - min(low, 0.0)))  # a dormer's wall starts high up
     q = wind.velocity_pressure(speed, height, exposure)
     area = 10 * wind.FT**2
     field, corner = (wind.wall_coefficient(z, area, True) for z in (4, 5))
