@@ -21,7 +21,9 @@ from lapwright.layout.develop import Chain
 
 MIN_COURSE_M = 0.2  # a course narrower than 8 in is a nuisance to hang; common practice, no source
 SLOPE_STEP_M = 0.1  # columns under a rake are this wide at most
-HANG_PRICE = 0.1  # see `price`
+HAIR = 1e-4  # of equal choices the taller course: fewer to hang
+HANG_PRICE = 0.02  # one more course to hang, for each metre of it, in metres of roll; common practice, no source
+HANG_BUTTED = 0.1  # the same for a mat, whose fixing is most of its work; common practice, no source
 LAP_PRICE_M = 1.0  # an unwelcome lap costs its claim's weight in metres of roll
 
 Floats = NDArray[np.float64]
@@ -124,15 +126,16 @@ def drawn_widths(cols: Columns, bottom_row: int, reach: int) -> Floats:
     return np.asarray(np.cumsum(hist)[:reach], dtype=np.float64)
 
 
-def price(height_m: Floats, width_m: float) -> Floats:
+def price(height_m: Floats, width_m: float, butted: bool = False) -> Floats:
     """Return the share of a running metre of roll that a course of this height really costs.
 
-    More than half the roll's width: the whole metre (its rest serves for strips, counted at the packing).
-    Less: its share, because two such pieces lie side by side on the roll, and what it costs to hang one
-    more course (a tenth of a metre of roll for each metre; common practice, no source).
+    More than half the roll's width: the whole metre (its rest serves for strips, counted at the packing). Less: half,
+    because two such pieces lie side by side on the roll, and a little for hanging one more course. butted: a mat, whose
+    pieces have no laps to match: a narrow one goes into any rest of the roll, so it costs its share, and its hanging.
     """
     share = height_m / width_m
-    return np.asarray(np.where(share > 0.5 + 1e-9, 1.0 - 1e-4 * (1 - share), np.minimum(share + HANG_PRICE, 1.0)))
+    narrow = np.minimum(share + HANG_BUTTED, 1.0) if butted else 0.5 + HANG_PRICE
+    return np.asarray(np.where(share > 0.5 + 1e-9, 1.0, narrow) + HAIR * (1 - share))
 
 
 def course_lines(
@@ -180,7 +183,7 @@ def course_lines(
         plain[targets] = np.minimum(plain[targets], full)
         if not np.isfinite(best[t]):
             continue
-        cost = best[t] + drawn[lo:] * price(heights[:span], width_m)[lo:] + fine[targets]
+        cost = best[t] + drawn[lo:] * price(heights[:span], width_m, lap == 0)[lo:] + fine[targets]
         cost = np.where(heights[:span][lo:] < least * step_m, cost + 0.25 * drawn[lo:], cost)
         blocked = next((f for f in tops if f > t), rows)
         cost = np.where(targets > blocked, np.inf, cost)
