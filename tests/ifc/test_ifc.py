@@ -6,23 +6,12 @@ import json
 import math
 import os
 import re
-from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
-import ifcopenshell
-import ifcopenshell.api.aggregate
-import ifcopenshell.api.context
-import ifcopenshell.api.feature
-import ifcopenshell.api.geometry
-import ifcopenshell.api.project
-import ifcopenshell.api.pset
-import ifcopenshell.api.root
-import ifcopenshell.api.spatial
-import ifcopenshell.api.unit
 import numpy as np
 import pytest
 
+from ifc_model import HEIGHT, L_SHAPE, house
 from lapwright.catalog.load import builtin
 from lapwright.cli.app import main
 from lapwright.findings import BadJob
@@ -30,68 +19,7 @@ from lapwright.ifc.write import start_job
 from lapwright.scope.read import read_job
 
 MODELS = os.environ.get("LAPWRIGHT_IFC_DIR", "")
-WALL = 0.3
-L_SHAPE = [(0.0, 0.0), (9.0, 0.0), (9.0, 4.0), (5.0, 4.0), (5.0, 7.0), (0.0, 7.0)]
-HEIGHT = 2.8
-
-
-def placed(origin: Sequence[float], along: Sequence[float]) -> Any:
-    ux, uy = along
-    return np.array([[ux, -uy, 0, origin[0]], [uy, ux, 0, origin[1]], [0, 0, 1, origin[2]], [0, 0, 0, 1]], dtype=float)
-
-
-def house(path: Path, turned_deg: float = 0.0, unit: str = "MILLIMETRE", external: bool | None = True) -> Path:
-    """An L-shaped house of two storeys, walls drawn along the outer rim, one window in each wall, one door."""
-    f = ifcopenshell.api.project.create_file(version="IFC4")
-    project = ifcopenshell.api.root.create_entity(f, ifc_class="IfcProject", name="p")
-    k = 1000.0 if unit == "MILLIMETRE" else 1.0
-    length = ifcopenshell.api.unit.add_si_unit(f, unit_type="LENGTHUNIT", prefix="MILLI" if k > 1 else None)
-    ifcopenshell.api.unit.assign_unit(f, units=[length])
-    model = ifcopenshell.api.context.add_context(f, context_type="Model")
-    body = ifcopenshell.api.context.add_context(
-        f, context_type="Model", context_identifier="Body", target_view="MODEL_VIEW", parent=model
-    )
-    building = ifcopenshell.api.root.create_entity(f, ifc_class="IfcBuilding", name="b")
-    ifcopenshell.api.aggregate.assign_object(f, products=[building], relating_object=project)
-    turn = math.radians(turned_deg)
-
-    def at(x: float, y: float) -> tuple[float, float]:
-        return x * math.cos(turn) - y * math.sin(turn), x * math.sin(turn) + y * math.cos(turn)
-
-    def solid(kind: str, origin: Sequence[float], along: Sequence[float], size: Sequence[float], name: str) -> Any:
-        thing = ifcopenshell.api.root.create_entity(f, ifc_class=kind, name=name)
-        shape = ifcopenshell.api.geometry.add_wall_representation(
-            f, context=body, length=size[0], height=size[2], thickness=size[1]
-        )
-        ifcopenshell.api.geometry.assign_representation(f, product=thing, representation=shape)
-        ifcopenshell.api.geometry.edit_object_placement(f, product=thing, matrix=placed(origin, along), is_si=True)
-        return thing
-
-    for level in range(2):
-        storey = ifcopenshell.api.root.create_entity(f, ifc_class="IfcBuildingStorey", name=f"s{level}")
-        storey.Elevation = level * HEIGHT * k
-        ifcopenshell.api.aggregate.assign_object(f, products=[storey], relating_object=building)
-        points = [at(*p) for p in L_SHAPE]
-        for n, (a, b) in enumerate(zip(points, points[1:] + points[:1], strict=True)):
-            long = math.dist(a, b)
-            along = ((b[0] - a[0]) / long, (b[1] - a[1]) / long)
-            wall = solid("IfcWall", (*a, level * HEIGHT), along, (long, WALL, HEIGHT), f"w{n}")
-            ifcopenshell.api.spatial.assign_container(f, products=[wall], relating_structure=storey)
-            if external is not None:
-                pset = ifcopenshell.api.pset.add_pset(f, product=wall, name="Pset_WallCommon")
-                ifcopenshell.api.pset.edit_pset(f, pset=pset, properties={"IsExternal": external})
-            door = level == 0 and n == 0
-            sill, high = (0.0, 2.1) if door else (0.9, 1.2)
-            spot = (a[0] + along[0] * 1.0, a[1] + along[1] * 1.0, level * HEIGHT + sill)
-            hole = solid("IfcOpeningElement", spot, along, (0.8, WALL, high), f"o{n}")
-            ifcopenshell.api.feature.add_feature(f, feature=hole, element=wall)
-            unit_ = ifcopenshell.api.root.create_entity(f, ifc_class="IfcDoor" if door else "IfcWindow", name=f"u{n}")
-            ifcopenshell.api.feature.add_filling(f, opening=hole, element=unit_)
-    f.write(str(path))
-    return path
-
-
-@pytest.mark.parametrize(("turned", "unit"), [(0.0, "MILLIMETRE"), (33.0, "MILLIMETRE"), (-120.0, "METRE")])
+@pytest.mark.parametrize(("turned", "unit"), [(0.0, "MILLIMETRE"), (33.0, "MILLIMETRE"), (-120.0, "METRE"), (0.0, "FOOT")])
 def test_a_modeled_house_comes_over_as_it_was_drawn(tmp_path: Path, turned: float, unit: str) -> None:
     started = start_job(house(tmp_path / "m.ifc", turned, unit), tmp_path / "job")
     assert started.counts == {"loops": 1, "faces": 6, "openings": 12, "stories": 2}
@@ -193,3 +121,19 @@ def test_open_models(tmp_path: Path, name: str) -> None:
         assert sum(f.width_m for f in job.survey.faces) == pytest.approx(2 * (8.8 + 17.8), abs=0.02)
     else:
         assert len(openings) == facts["openings"]
+
+
+def test_a_model_whose_entities_get_lost_is_a_finding(tmp_path: Path) -> None:
+    text = house(tmp_path / "m.ifc").read_text(encoding="utf-8").splitlines()
+    middle = next(n for n, line in enumerate(text) if "IFCOPENINGELEMENT" in line)
+    text[middle] = text[middle].replace("(", "((", 1)
+    (tmp_path / "bad.ifc").write_text("\n".join(text), encoding="utf-8")
+    with pytest.raises(BadJob) as bad:
+        start_job(tmp_path / "bad.ifc", tmp_path / "job")
+    assert bad.value.findings[0].code == "ifc.broken"
+
+
+def test_a_wall_that_does_not_say_where_it_stands_is_listed(tmp_path: Path) -> None:
+    model = house(tmp_path / "m.ifc", silent=True)
+    said = [f for f in start_job(model, tmp_path / "job").findings if "does not say" in f.what]
+    assert said and all(f.level == "note" for f in said)

@@ -23,6 +23,7 @@ NOTES = "my notes.txt"  # a file of the user's own, in the packet's folder
 # number argv[3] of the file tree (0: never). Prints all changes of a whole run. Python tells of each before it happens.
 WRITER = """
 import json, os, signal, sys
+os.environ["LAPWRIGHT_ONE_PROCESS"] = "1"  # every change is then made, and counted, here
 from pathlib import Path
 from lapwright.packet import write
 

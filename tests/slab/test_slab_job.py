@@ -86,7 +86,7 @@ def test_the_retarder_laps_six_inches_and_reaches_everywhere(doc: dict[str, Any]
 
 def test_steps_run_from_the_dig_to_the_reading(doc: dict[str, Any]) -> None:
     names = [s["id"].rsplit("/", 1)[1] for s in doc["steps"]]
-    assert names == ["shore", "bays-1", "bays-2", "gravel", "edge", "foam-1", "seams", "retarder", "tube", "pour", "dry"]
+    assert names == ["shore", "bays-1", "bays-2", "gravel", "edge", "foam-1", "seams", "course-1", "tube", "pour", "dry"]
     assert any("engineer" in c for s in doc["steps"] for c in s["cautions"])
     bought = {r["product"] for r in doc["order"]}
     assert bought >= {"concrete", "gravel", "poly-retarder-10", "xps-iv", "edge-strip-foam"}

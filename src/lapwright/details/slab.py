@@ -153,7 +153,7 @@ class FloorOnGround(Detail):
                 region=case.floor,
                 course_lap_m=max(lap, product.number("course_lap_m") or 0.0),
                 end_lap_m=max(lap, product.number("end_lap_m") or 0.0),
-                step=f"{place.id}/retarder",
+                step=f"{place.id}/course",
                 off_m=0.0,
                 corner_m=0.0,
                 phase=PHASE_FLOOR + 6,
@@ -249,16 +249,20 @@ class FloorOnGround(Detail):
                 [("strip", meters)], seams, needs=last, limits=limits_of(ctx.catalog[TAPE]),
             )  # fmt: skip
             last = ("seams",)
-        film = of_step(pieces, place, "retarder") + [p for p in pieces if p.step.startswith(f"{place.id}/course")]
-        if film:
+        film = [p for p in pieces if p.layer == "vapor"]
+        for n in sorted({int(p.facts["course"]) for p in film}):
+            mine = [p for p in film if p.facts["course"] == n]
+            round_ = ", ".join(t.id for t in case.slab.things) or "nothing else"
+            ends = f" Cut tight and tape round {round_}." if n == 1 else ""
             yield step(
-                ctx, place, self.name, "retarder",
-                f"{len(film)} sheets of retarder over the foam of {name}, laps {say(ctx, ctx.setting(self, 'retarder_lap'))} or more, taped; "
-                f"up the walls to the top of the slab and taped there, and round {', '.join(t.id for t in case.slab.things) or 'nothing else'}. "
-                "Nothing but concrete comes on it.",
-                [("slab-floor", area)], film, needs=last,
+                ctx, place, self.name, f"course-{n}",
+                f"Retarder on {name}, strip {n}: {len(mine)} sheet{'s' if len(mine) > 1 else ''} over the foam, laps "
+                f"{say(ctx, ctx.setting(self, 'retarder_lap'))} or more, taped; up the walls to the top of the slab and taped "
+                f"there.{ends} Nothing but concrete comes on it.",
+                [("slab-floor", area * sum(p.polygon.area for p in mine) / max(sum(p.polygon.area for p in film), 1e-9))],
+                mine, needs=last,
             )  # fmt: skip
-            last = ("retarder",)
+            last = (f"course-{n}",)
         if case.tube:
             length, loops = case.tube
             yield self._bare(
@@ -292,7 +296,7 @@ class FloorOnGround(Detail):
             )  # fmt: skip
         if case.layers("vapor"):
             yield check(
-                place, "retarder", "laps", f"laps of the retarder on {name}: narrowest found", "mm",
+                place, "course-1", "laps", f"laps of the retarder on {name}: narrowest found", "mm",
                 round(ctx.setting(self, "retarder_lap") * 1000, 1), None, "Add a strip and tape both edges.",
                 self.sources["retarder_lap"], count=4,
             )  # fmt: skip

@@ -31,9 +31,9 @@ def house_yaml(model: Model, found: Sequence[Walk], name: str) -> str:
     for loop, walk in zip(loops, found, strict=True):
         for n, side in enumerate(walk.sides):
             lines += _face(loop, n, side, walk)
-    stories = [s for loop, walk in zip(loops, found, strict=True) for s in _stories(loop, walk)]
-    if stories:
-        lines += ["", "storeys:", *stories]
+    levels = [s for loop, walk in zip(loops, found, strict=True) for s in stories(loop, walk)]
+    if levels:
+        lines += ["", "storeys:", *levels]
     return "\n".join(lines) + "\n"
 
 
@@ -80,7 +80,8 @@ def _face(loop: str, n: int, side: Side, walk: Walk) -> list[str]:
     return out
 
 
-def _stories(loop: str, walk: Walk) -> list[str]:
+def stories(loop: str, walk: Walk) -> list[str]:
+    """Return the lines of a walk's stories; levels that are a foundation or a roof line are left out."""
     mine = sorted(walk.levels, key=lambda level: level.elevation)
     ends = [*(level.elevation for level in mine[1:]), max(s.high for s in walk.sides)]
     return [

@@ -60,7 +60,6 @@ class Model:
     walls: list[WallBody] = field(default_factory=list)
     levels: list[Level] = field(default_factory=list)
     north_deg: float | None = None
-    feet: bool = False
     findings: list[Finding] = field(default_factory=list)
 
 
@@ -87,9 +86,13 @@ def read_model(path: Path) -> Model:
         scale = float(unit.calculate_unit_scale(source))
     except Exception as exc:  # the reader raises whatever its parser meets
         raise BadJob([_broken(path, f"It cannot be read: {_short(exc)}.")]) from exc
+    lost = sorted(set(lines) - {e.id() for e in source})
+    if lost:
+        why = f"{len(lines)} entities stand in it, {len(lost)} of them cannot be made out; the first is #{lost[0]}."
+        raise BadJob([_broken(path, why, lines[lost[0]])])
     if not source.by_type("IfcProject"):
         raise BadJob([_broken(path, "It holds no project.")])
-    out = Model(path.name, north_deg=_north(source), feet=abs(scale - 0.3048) < 1e-6 or abs(scale - 0.0254) < 1e-6)
+    out = Model(path.name, north_deg=_north(source))
     for s in storeys:
         out.levels.append(Level(s.id(), s.Name or f"#{s.id()}", float(s.Elevation or 0.0) * scale))
     out.levels.sort(key=lambda level: (level.elevation, level.id))

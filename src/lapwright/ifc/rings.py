@@ -78,9 +78,13 @@ def walks(model: Model) -> tuple[list[Walk], list[Finding]]:
     if not outer and model.walls:
         outer = [w for w in model.walls if w.external is None]
         found.append(_note("ifc.outer_not_said", model, "No wall says whether it is an outer wall; all are taken.", "The rim of them all is the walk."))
-    inner = len(model.walls) - len(outer)
+    inner = sum(w.external is False for w in model.walls)
     if inner:
         found.append(_note("ifc.inner", model, f"{inner} walls inside the house are not taken over.", "Only the skin is planned."))
+    for wall in model.walls:
+        if wall.external is None and wall not in outer:
+            what = f"Wall #{wall.id} does not say whether it is an outer wall, as others do; it is not taken over."
+            found.append(_note("ifc.left_out", model, what, "A wall that is missing opens the ring of its story.", f"#{wall.id}"))
     by_level: dict[int, list[WallBody]] = {}
     for wall in outer:
         by_level.setdefault(wall.storey, []).append(wall)
@@ -121,15 +125,14 @@ def _groups(walls: Sequence[WallBody]) -> list[list[WallBody]]:
 
 def _ring(group: Sequence[WallBody]) -> Polygon | None:
     """Return the outer rim of walls that go all the way round something, None when they do not."""
-    grown = shapely.union_all([w.plan.buffer(GAP_M, join_style="mitre") for w in group])
-    shape = grown.buffer(-GAP_M, join_style="mitre")
-    parts = polygons(shape)
+    # rooms are looked for in the grown shape: shrunk back, walls that meet in a point alone could part again
+    parts = polygons(shapely.union_all([w.plan.buffer(GAP_M, join_style="mitre") for w in group]))
     if not parts:
         return None
     biggest = max(parts, key=lambda p: Polygon(p.exterior).area)
     if not any(Polygon(r).area > 1.0 for r in biggest.interiors):  # a wall has no room inside
         return None
-    rim = Polygon(biggest.exterior).simplify(JOG_M)
+    rim = Polygon(biggest.exterior).buffer(-GAP_M, join_style="mitre").simplify(JOG_M)
     return polygon.orient(_straight(rim))
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lapwright.findings import BadJob, Finding, Where, in_order
-from lapwright.ifc.house import house_yaml
+from lapwright.ifc.house import house_yaml, stories
 from lapwright.ifc.model import read_model
 from lapwright.ifc.rings import walks
 
@@ -69,6 +69,6 @@ def start_job(model_file: Path, out: Path, replace: bool = False) -> Started:
         "loops": len(found),
         "faces": sum(len(w.sides) for w in found),
         "openings": sum(len(s.cuts) for w in found for s in w.sides),
-        "stories": sum(len(w.levels) for w in found if w.closed),
+        "stories": sum(len(stories("", w)) for w in found),
     }
     return Started(target, counts, tuple(in_order([*model.findings, *said])))

@@ -5,6 +5,8 @@ Details say what they know of their own place; the pieces of other places that t
 
 from __future__ import annotations
 
+import heapq
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -33,7 +35,8 @@ def with_lap_needs(steps: Sequence[Step], pieces: Iterable[Piece], laps: Iterabl
             at = ready
         asked[at].add(need)
     own = [{number[n] for n in s.needs if n in number} for s in steps]
-    place, order = _sorted(own, asked)
+    order = _by_needs(own, _times(steps, by_piece.values(), own))
+    place = {n: k for k, n in enumerate(order)}
     behind = [0] * len(steps)  # bit sets: what has to be done before
     out = list(steps)
     for at in order:
@@ -61,31 +64,38 @@ def _spans(pieces: Iterable[Piece], number: dict[str, int]) -> tuple[dict[str, i
     return first, last
 
 
-def _sorted(own: Sequence[set[int]], asked: Sequence[set[int]]) -> tuple[list[int], list[int]]:
-    """Return (place in the order, order): needs first, by number where free; what is asked gives way in a ring."""
-    count = len(own)
-    done = [False] * count
-    place, order = [0] * count, list[int]()
+def _times(steps: Sequence[Step], pieces: Iterable[Piece], own: Sequence[set[int]]) -> list[float]:
+    """Return about when each step is done, on the scale of `Piece.installed`.
 
-    def visit(start: int) -> None:
-        """Put a step and everything before it in order, depth first without recursion."""
-        stack: list[tuple[int, list[int]]] = [(start, sorted(own[start]) + sorted(asked[start] - own[start]))]
-        on = {start}
-        while stack:
-            at, rest = stack[-1]
-            if rest:
-                nxt = rest.pop(0)
-                if not done[nxt] and nxt not in on:
-                    stack.append((nxt, sorted(own[nxt]) + sorted(asked[nxt] - own[nxt])))
-                    on.add(nxt)
-                continue
-            stack.pop()
-            on.discard(at)
-            done[at] = True
-            place[at] = len(order)
-            order.append(at)
+    A step with pieces: when its first goes on. One without: just before the first step that needs it, else after all.
+    """
+    number = {s.id: n for n, s in enumerate(steps)}
+    times = [math.inf] * len(steps)
+    for p in pieces:
+        if p.step in number:
+            times[number[p.step]] = min(times[number[p.step]], float(p.installed))
+    for n in reversed(_by_needs(own, [0.0] * len(steps))):
+        for need in own[n]:
+            if not steps[need].pieces:
+                times[need] = min(times[need], times[n] - 0.5)
+    return times
 
-    for n in range(count):
-        if not done[n]:
-            visit(n)
-    return place, order
+
+def _by_needs(own: Sequence[set[int]], times: Sequence[float]) -> list[int]:
+    """Return the steps in an order that keeps every need, the earliest free one next. Steps in a ring of needs come last."""
+    waits = [len(o) for o in own]
+    frees: list[list[int]] = [[] for _ in own]
+    for n, needs in enumerate(own):
+        for need in needs:
+            frees[need].append(n)
+    ready = [(times[n], n) for n in range(len(own)) if not waits[n]]
+    heapq.heapify(ready)
+    out: list[int] = []
+    while ready:
+        _, n = heapq.heappop(ready)
+        out.append(n)
+        for other in frees[n]:
+            waits[other] -= 1
+            if not waits[other]:
+                heapq.heappush(ready, (times[other], other))
+    return out + sorted(set(range(len(own))) - set(out))
