@@ -141,8 +141,11 @@ class RoofAgainstWall(Detail):
                                    mine, None, None)  # fmt: skip
             return
         yield from cut_out(place, quad(*line, -depth, 0.0))
-        yield from upright(place, ctx, "left", x0, y0 - depth, y0, s["side_reach"], s["side_leg"], "sides")
-        yield from upright(place, ctx, "right", x1, y1 - depth, y1, s["side_reach"], s["side_leg"], "sides", 13)
+        # a fastened sheet sticks to nothing: its lap has to be wide enough past the cut that stands off a sloped end
+        sticks = bool(ctx.product(place, "barrier", "self-adhered-sheet").word("adhesive"))
+        reach = s["side_reach"] + (0.0 if sticks else 1 * IN)
+        yield from upright(place, ctx, "left", x0, y0 - depth, y0, reach, s["side_leg"], "sides")
+        yield from upright(place, ctx, "right", x1, y1 - depth, y1, reach, s["side_leg"], "sides", 13)
         yield from self._underside(place, ctx, below_line(line, depth), s)
 
     def _underside(self, place: Place, ctx: Context, line: Line, s: Settings) -> Iterator[Claim]:

@@ -13,14 +13,14 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import shapely
-from shapely import Polygon
+from shapely import LineString, Polygon
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.catalog.model import Product
 from lapwright.details.base import ChalkLine, Cut, FieldClaim, Piece
 from lapwright.findings import Finding, Where
-from lapwright.geometry import TOL_M, box, merged, polygons, snap
+from lapwright.geometry import TOL_M, box, polygons, snap
 from lapwright.layout.develop import Chain, chain_rules, seam_pair
 from lapwright.layout.joints import Reach, seam, split
 from lapwright.layout.lines import MIN_COURSE_M, course_lines
@@ -275,8 +275,6 @@ def _faces_under(chain: Chain, left: float, right: float) -> list[tuple[str, flo
 def _verticals(part: Polygon, u: float) -> list[tuple[float, float]]:
     """Return the heights over which a vertical line at u runs through a piece."""
     _, y0, _, y1 = part.bounds
-    from shapely import LineString
-
     cut = part.intersection(LineString([(u, y0 - 1), (u, y1 + 1)]))
     lines = [g for g in getattr(cut, "geoms", [cut]) if isinstance(g, LineString) and g.length > TOL_M]
     return sorted((g.bounds[1], g.bounds[3]) for g in lines)
@@ -327,18 +325,18 @@ def _claim_at(chain: Chain, face: str, local: Polygon) -> FieldClaim:
 def _snap(chain: Chain, out: Courses, number: int, band: tuple[float, float], whole: BaseGeometry) -> None:
     """Add the chalk line of a course's top edge on every face it runs over."""
     for face, offset, width in zip(chain.faces, chain.offsets, chain.widths, strict=True):
-        strip = whole.intersection(box(offset, band[0], offset + width, band[1]))
-        parts = polygons(strip)
-        if not parts or max(p.bounds[3] for p in parts) < band[1] - 1e-3:
+        # where the wall still stands at that height: under a rake that is less than the course is wide
+        at = whole.intersection(LineString([(offset, band[1] - 1e-3), (offset + width, band[1] - 1e-3)]))
+        spans = [g.bounds for g in getattr(at, "geoms", [at]) if g.length > TOL_M]
+        if not spans:
             continue
-        reach = merged(p for p in parts if p.bounds[3] > band[1] - 1e-3)
         out.lines.append(
             ChalkLine(
                 face,
                 chain.layer,
                 band[1],
-                reach.bounds[0] - offset,
-                reach.bounds[2] - offset,
+                min(b[0] for b in spans) - offset,
+                max(b[2] for b in spans) - offset,
                 f"top edge of course {number}",
             )
         )
