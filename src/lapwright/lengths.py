@@ -244,3 +244,12 @@ def show_length(m: float, units: Units = "imperial", denominator: int = 16) -> s
     if feet:
         text = f"{feet}' {text}"
     return ("-" if marks < 0 else "") + text + tail
+
+
+def show_both(m: float) -> str:
+    """Write a length in inches and in millimeters, for words that do not know the job's units.
+
+    >>> show_both(0.0508)
+    '2" (51 mm)'
+    """
+    return f"{show_length(m)} ({m * 1000:.0f} mm)"

@@ -190,17 +190,20 @@ def cuts(doc: Doc) -> None:
 
 def order(doc: Doc) -> None:
     """Print the purchase and the bid."""
+    from lapwright.packet.view import View
+    from lapwright.packet.words import quantity
+
+    view = View(doc)
     _head(doc, "order")
     table(
-        ["product", "need", "in", "spare", "packs", "pack", "price", "kg CO2e"],
+        ["product", "need", "spare", "packs", "of", "price", "kg CO2e"],
         [
             [
                 r["product"],
-                _given(r["need"]),
-                r["measured_in"],
-                _given(r["spare"]),
+                quantity(view, r["need"], r["measured_in"]),
+                quantity(view, r["spare"], r["measured_in"]) if r["spare"] else "none",
                 _given(r["packs"]),
-                _given(r["pack_size"]),
+                quantity(view, r["pack_size"], r["measured_in"]),
                 _given(r["price"]),
                 _given(r["kgCO2e"]),
             ]
@@ -226,7 +229,7 @@ def packet(doc: Doc, target: Path) -> None:
     print(f"{doc['job']['name']}: packet in {target}")
     print(f"  {f['faces']} faces, {f['openings']} openings, {f['penetrations']} penetrations")
     print(f"  {f['pieces']} pieces, {f['laps']} laps, {f['steps']} steps, {f['checks']} checks")
-    print(f"  {_given(f['drawn_m'])} m of barrier drawn from {f['rolls']} rolls; {_given(f['hours'])} person-hours")
+    print(f"  {_run(doc, f['drawn_m'])} of barrier drawn from {f['rolls']} rolls; {_given(f['hours'])} person-hours")
     print(f"  {len(stops)} stops, {len(warns)} warnings, {len(doc['findings']) - len(stops) - len(warns)} notes")
     if stops:
         print("  DO NOT BUILD:")
@@ -235,13 +238,15 @@ def packet(doc: Doc, target: Path) -> None:
 
 def compare(out: Mapping[str, Any]) -> None:
     """Print a difference."""
-    for name in ("pieces", "edges", "lines", "order", "findings"):
+    for name in ("findings", "pieces", "edges", "lines", "order"):
         if name not in out:
             continue
         d = out[name]
         print(
             f"{name}: {len(d['added'])} new, {len(d['removed'])} gone, {len(d['changed'])} changed, {d['same']} the same"
         )
+        if name == "edges":
+            continue  # places of edges say nothing in a list; the findings do
         for sign, rows in (("+", d["added"]), ("-", d["removed"])):
             for row in rows:
                 print(f"  {sign} {row}")

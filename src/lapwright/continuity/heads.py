@@ -21,6 +21,7 @@ from lapwright.continuity.model import STICKS, Sheet
 from lapwright.continuity.wall import Wall
 from lapwright.findings import Finding, Level, Where
 from lapwright.geometry import merged
+from lapwright.lengths import show_both
 
 BARE_M = 0.05  # of a rim that nothing turns into: as wide as a lap, 2 in (IRC R703.2)
 SLOPE_DEG = 5.0  # head flashings slope out 5 degrees or more; common practice
@@ -90,7 +91,7 @@ def _bare(wall: Wall, rim: Rim) -> Iterator[Finding]:
     for side, part in rim.bare:
         name, level, why, fix = words[side]
         x0, _, _, y1 = part.bounds
-        length = f"{part.length * 1000:.0f} mm"
+        length = show_both(part.length)
         yield _finding(
             f"opening.{name}_bare", "stop" if level == "stop" else "warn", wall, rim.id, x0, y1,
             f"Nothing turns into the opening at the {name} of {rim.id}, over {length}.",

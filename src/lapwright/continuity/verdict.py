@@ -14,6 +14,7 @@ from lapwright.continuity.edges import HAIR_M
 from lapwright.continuity.model import DropRules, Edge
 from lapwright.continuity.wall import Wall
 from lapwright.findings import Finding, Level, Where
+from lapwright.lengths import show_both
 
 WATER_PATHS = frozenset({"unit", "flashing"})  # layers behind which water is meant to run out
 POUR_M = 0.3  # a pour spreads a foot to each side; common practice
@@ -184,7 +185,7 @@ def _finding(code: str, surface: str, worst: Edge, length: float) -> Finding:
     )
     words = {
         "piece": piece, "by": by or "the sheet above", "by_under": "the sheet that goes on beneath it", "where": where,
-        "length": f"{length * 1000:.0f} mm",
+        "length": show_both(length),
     }  # fmt: skip
     (x, y), _ = worst.segment
     return Finding(

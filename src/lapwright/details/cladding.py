@@ -253,12 +253,14 @@ class Cladding(Detail):
             area = math.fsum(p.polygon.area for p in boards)
             reveal = siding.number("reveal_m")
             shown = f", {say(ctx, reveal)} to the weather" if reveal else ""
+            furred = place.assembly is not None and place.assembly.product("furring") is not None
+            holds = "the furring, clear of its screws" if furred else "the studs"
             yield step(
                 ctx,
                 place,
                 self.name,
                 "siding",
-                f"{siding.title} on {wall}, {_area(ctx, area)}{shown}: nails in the studs; {say(ctx, ctx.setting(self, 'head_gap'))} "
+                f"{siding.title} on {wall}, {_area(ctx, area)}{shown}: nails in {holds}; {say(ctx, ctx.setting(self, 'head_gap'))} "
                 "open above every head flashing, no caulk there.",
                 [(siding.word("rate", "siding"), max(area, 0.05))],
                 pieces,

@@ -31,6 +31,7 @@ from lapwright.details.base import Lap, LapKind, Piece, PieceClaim, RunClaim
 from lapwright.details.shapes import SLIT_M
 from lapwright.findings import Finding, Where
 from lapwright.geometry import SLIVER_M2, TOL_M, as_multi, merged, polygons, snap
+from lapwright.lengths import show_both
 from lapwright.memo import Memo, mark
 
 # Layers that shed water in one plane; a mat or a cladding over them is another plane, not a lap.
@@ -325,7 +326,7 @@ def check_laps(laps: Sequence[Lap], pieces: Mapping[str, Piece]) -> tuple[list[L
             Finding(
                 "lap.short",
                 "warn",
-                f"{lap.over} laps only {lap.got_m * 1000:.0f} mm over {lap.under}; {lap.asked_m * 1000:.0f} mm are asked.",
+                f"{lap.over} laps only {show_both(lap.got_m)} over {lap.under}; {show_both(lap.asked_m)} are asked.",
                 "A short lap lets wind-driven rain climb behind.",
                 "Move the course line or make the strip wider, or tape the lap.",
                 Where(surface=lap.surface, thing=lap.over, x_m=x0, y_m=y0),

@@ -18,7 +18,8 @@ def with_lap_needs(steps: Sequence[Step], pieces: Iterable[Piece], laps: Iterabl
 
     Of two pieces that overlap, the step of the later one (`Piece.installed`) needs the step of the earlier. What is
     needed by a course before any course of its wall hangs is needed already when its lines are snapped (`prepare`).
-    Needs that would close a ring are left out. Deterministic; linear in laps but for bit sets over the steps.
+    Needs that would close a ring are left out. The steps come in the order of work: what goes on first stands first,
+    and nothing stands before what it needs. Deterministic; linear in laps but for bit sets over the steps.
     """
     by_piece = {p.id: p for p in pieces}
     number = {s.id: n for n, s in enumerate(steps)}
@@ -49,7 +50,7 @@ def with_lap_needs(steps: Sequence[Step], pieces: Iterable[Piece], laps: Iterabl
                 behind[at] |= behind[need] | 1 << need
         if more:
             out[at] = replace(steps[at], needs=(*steps[at].needs, *(steps[n].id for n in sorted(more))))
-    return out
+    return [out[n] for n in order]
 
 
 def _spans(pieces: Iterable[Piece], number: dict[str, int]) -> tuple[dict[str, int], dict[int, int]]:
@@ -78,6 +79,9 @@ def _times(steps: Sequence[Step], pieces: Iterable[Piece], own: Sequence[set[int
         for need in own[n]:
             if not steps[need].pieces:
                 times[need] = min(times[need], times[n] - 0.5)
+    for n in _by_needs(own, times):
+        if times[n] == math.inf:  # nobody waits for it: right after what it waits for
+            times[n] = max((times[need] for need in own[n] if times[need] < math.inf), default=math.inf) + 0.25
     return times
 
 
