@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 from lapwright.catalog import load, names, rates
+from lapwright.catalog.load import builtin
 from lapwright.catalog.model import FORMS, LAYERS
 
 PAGE = (Path(__file__).parents[2] / "docs" / "catalog.md").read_text(encoding="utf-8")
@@ -37,3 +38,8 @@ def test_the_example_loads_without_a_word(tmp_path):
     assert said == []
     assert round(catalog["self-adhered-sheet"].needed("width_m") / 0.0254, 9) == 59  # 4 ft 11 in
     assert round(catalog["kitchen-window"].needed("weight_kg"), 3) == 39.916  # 88 lb
+
+
+def test_every_product_is_listed():
+    told = {c[0].strip("`"): c[1:4] for c in rows("product")}
+    assert told == {p.id: [p.title, p.layer, p.form] for p in builtin().products.values()}

@@ -50,7 +50,7 @@ class LayerBlock(Part):
     """One layer of an assembly: a product to buy, a material with its thickness, or plain figures."""
 
     layer: Annotated[str, PlainValidator(_layer)] = must("What kind of layer: " + ", ".join(LAYERS) + ".", "mat")
-    product: Id | None = say("Catalog product to buy.", "mesh-mat")
+    product: Id | None = say("Catalog product to buy; docs/catalog.md lists them.", "mesh-mat")
     material: Id | None = say("Catalog material by name.", "board-sheathing")
     thickness: Thickness | None = say("Its thickness.", '3/4"')
     existing: Flag = say("Whether it stands there already and stays.", "yes", default=False)
