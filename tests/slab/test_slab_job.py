@@ -144,3 +144,17 @@ def test_malformed_floors_are_refused_with_a_line(old: str, new: str) -> None:
     with pytest.raises(BadJob) as bad:
         plan_of(TEXT.replace(old, new))
     assert all(f.level == "stop" and f.where.line for f in bad.value.findings)
+
+
+def test_two_pours_and_two_layers_of_gravel_are_all_bought() -> None:
+    twice = TEXT.replace("    - {layer: vapor", '    - {layer: slab, product: concrete, thickness: 1"}\n    - {layer: vapor')
+    twice += '    - {layer: gravel, product: gravel, thickness: 2"}\n'
+    one, two = document(plan_of(TEXT)), document(plan_of(twice))
+    for product, ratio in (("concrete", 5 / 4), ("gravel", 6 / 4)):
+        need = [next(o["need"] for o in d["order"] if o["product"] == product) for d in (one, two)]
+        assert need[1] == pytest.approx(need[0] * ratio, rel=1e-3)
+    ids = [s["id"] for s in two["steps"]]
+    assert len(ids) == len(set(ids))
+    laid = {p["id"] for p in two["pieces"] if p["product"] in ("concrete", "gravel")}
+    assert len(laid) == 4
+    assert laid == {p for s in two["steps"] for p in s["pieces"]} & laid

@@ -35,6 +35,11 @@ BAY_M = 6 * 12 * IN  # old slab is broken out and poured again in bays; common p
 DIG_STEP_M = 4 * IN  # see the labor rate `dig`
 
 
+def _nth(name: str, number: int) -> str:
+    """Return the name of the first layer of a kind, and of those above it."""
+    return name if number == 1 else f"{name}-{number}"
+
+
 class FloorOnGround(Detail):
     """An insulated slab in place of an old floor."""
 
@@ -54,27 +59,30 @@ class FloorOnGround(Detail):
         case = SlabCase.of(place, ctx)
         yield from case.findings()
         rank = 0
-        for _, product, thick in case.gravel:
-            yield self._spread(place, case, product, thick, "gravel", rank)
+        for number, (_, product, thick) in enumerate(reversed(case.gravel), 1):
+            yield self._spread(place, case, product, thick, "gravel", rank, number)
         yield from self._edge(place, ctx, case)
         rank += 10
         yield from self._boards(place, ctx, case, rank)
         rank += 10
         yield from self._retarder(place, ctx, case)
-        for _, product, thick in case.concrete:
-            yield self._spread(place, case, product, thick, "slab", rank + 10)
+        for number, (_, product, thick) in enumerate(reversed(case.concrete), 1):
+            yield self._spread(place, case, product, thick, "slab", rank + 10, number)
 
-    def _spread(self, place: Place, case: SlabCase, product: Product, thick: float, role: str, rank: int) -> PieceClaim:
+    def _spread(
+        self, place: Place, case: SlabCase, product: Product, thick: float, role: str, rank: int, number: int
+    ) -> PieceClaim:
+        """Return what is poured or spread; number: which layer of its kind from below."""
         return PieceClaim(
-            key=f"{place.id}/{role}",
+            key=f"{place.id}/{_nth(role, number)}",
             place=place.id,
             role=role,
             layer="slab",
             product=product.id,
             parts=tuple(Part(place.face.id, "face", p) for p in case.bare),
             phase=PHASE_FLOOR + (0 if role == "gravel" else 8),
-            step=f"{place.id}/{role if role == 'gravel' else 'pour'}",
-            rank=rank,
+            step=f"{place.id}/{_nth(role, number) if role == 'gravel' else 'pour'}",
+            rank=rank + number - 1,
             held="loose",
             quantity=(math.fsum(p.area for p in case.bare) * thick, "m3"),
             facts={"thickness_m": thick},
@@ -213,13 +221,14 @@ class FloorOnGround(Detail):
         self, place: Place, ctx: Context, case: SlabCase, pieces: list[Piece], last: tuple[str, ...]
     ) -> Iterator[Step]:
         name, area = place.face.id, max(case.floor.area, 0.1)
-        for _, product, thick in case.gravel:
+        for number, (_, product, thick) in enumerate(reversed(case.gravel), 1):
+            radon = "; radon pipe stub in it, capped above the floor" if number == 1 else ""
             yield step(
-                ctx, place, self.name, "gravel",
-                f"{say(ctx, thick)} of {product.title.lower()} over {name}, packed and level; radon pipe stub in it, capped above the floor.",
+                ctx, place, self.name, _nth("gravel", number),
+                f"{say(ctx, thick)} of {product.title.lower()} over {name}, packed and level{radon}.",
                 [("gravel", area)], pieces, needs=last,
             )  # fmt: skip
-            last = ("gravel",)
+            last = (_nth("gravel", number),)
         edges = of_step(pieces, place, "edge")
         if edges:
             meters = sum(p.facts["run_length_m"] for p in edges)
