@@ -213,3 +213,13 @@ def test_the_example_has_no_stop_and_no_warning_of_its_screws() -> None:
     made = row(plan)
     assert made["places"] == ["yard/main/furring", "side/main/furring"] and made["holds"] and made["table"]["covers"]
     assert made["guessed"] == []
+
+
+def test_a_thickness_typed_on_furring_or_siding_is_the_one_taken(tmp_path: Path) -> None:
+    typed = LAYERS.replace("product: furring-2x3", 'product: furring-2x3, thickness: 2"')
+    typed = typed.replace("product: board-siding", 'product: board-siding, thickness: 1"')
+    plan = planned(tmp_path, typed)
+    got = fasteners.wall_of(plan.job.scope.assemblies["skin"], plan.job.survey.faces[0], plan.catalog)
+    assert got is not None
+    assert (got.furring_m, got.cladding_m) == pytest.approx((2 * IN, 1 * IN))
+    assert got.through_m == pytest.approx((2 + 2 + 0.75) * IN)

@@ -99,9 +99,8 @@ def wall_of(assembly: Assembly | None, face: Face, catalog: Catalog) -> Wall | N
             foam += thick or 0.0
             if not thick:
                 missing.append(layer.product or layer.material or layer.layer)
-    cladding = next(
-        (catalog[y.product] for y in layers[:at] if y.layer == "cladding" and y.product in catalog and y.product), None
-    )
+    outside = next((y for y in layers[:at] if y.layer == "cladding" and y.product and y.product in catalog), None)
+    cladding = catalog[outside.product or ""] if outside else None
     weight = cladding.number("area_weight_kg_m2") if cladding else None
     if weight is None:
         guessed.append("cladding of 3 psf")
@@ -112,8 +111,8 @@ def wall_of(assembly: Assembly | None, face: Face, catalog: Catalog) -> Wall | N
     if stud is None:
         guessed.append("studs 16 in apart")
     return Wall(
-        furring, furring.number("thickness_m") or BOARD_M, foam, sheathing, cladding,
-        (cladding.number("thickness_m") or 0.0) if cladding else 0.0,
+        furring, _thick(layers[at], catalog) or BOARD_M, foam, sheathing, cladding,
+        (_thick(outside, catalog) or 0.0) if outside else 0.0,
         weight * GRAVITY if weight is not None else WEIGHT_PA, stud or STUDS_M, assembly.product("fastener"), tuple(guessed), tuple(missing),
     )  # fmt: skip
 
