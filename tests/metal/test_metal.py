@@ -11,6 +11,7 @@ import pytest
 from lapwright.metal.brake import bend_order
 from lapwright.metal.coil import Strip, coil_plan
 from lapwright.metal.profile import Profile, bend_allowance, bend_deduction
+from lapwright.packet.metal import order_words
 
 IN = 0.0254
 THIN = 0.019 * IN
@@ -133,3 +134,24 @@ def test_what_the_coil_or_the_brake_does_not_give_is_named() -> None:
     plan = coil_plan([Strip("wide", 0.7, 1.0), Strip("long", 0.1, 4.0), Strip("ok", 0.1, 1.0)], 24 * IN, 120 * IN)
     assert (plan.too_wide, plan.too_long) == (("wide",), ("long",))
     assert plan.drawn_m == pytest.approx(1.0)
+
+
+def test_bends_that_take_more_than_a_leg_make_no_profile() -> None:
+    with pytest.raises(ValueError, match="bends take off"):
+        Profile((1 * IN, 1 * IN, 1 * IN), (90.0, -90.0), THIN, deduction_m=1.2 * IN)
+
+
+def test_the_words_between_bends_say_which_face_and_edge() -> None:
+    def row(swings: str, up: str, line: int) -> dict[str, object]:
+        return {"line": line, "turn_deg": 90.0, "swings": swings, "up": up, "hem": False}
+
+    class Plain:
+        def length(self, value: float) -> str:
+            return f"{value:g}"
+
+    order = [row("end", "left", 1), row("start", "left", 2), row("end", "right", 3), row("end", "left", 4)]
+    said = order_words(Plain(), {"order": order, "bend_lines_m": [1.0, 2.0, 3.0, 4.0], "developed_m": 5.0})  # type: ignore[arg-type]
+    assert said[0].endswith("90 degrees.")
+    assert "other face up first; the other edge swings" in said[1]
+    assert "same face up; the other edge swings" in said[2]
+    assert "other face up first; the same edge swings" in said[3]

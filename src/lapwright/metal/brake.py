@@ -29,7 +29,8 @@ MOST_BENDS = 7  # orders are tried one by one: 7! = 5040
 @dataclass(frozen=True)
 class Bend:
     """One stroke of the brake: which bend line (counted from the start of the first leg), how far, and how the blank
-    lies: `front` is the side that swings (start | end), `face` the side of the metal that looks up (left | right)."""
+    lies: `front` is the side that swings (start | end), `face` the side of the metal that looks up (left | right of one who
+    walks towards the front)."""
 
     line: int
     turn_deg: float

@@ -41,6 +41,9 @@ class Profile:
             raise ValueError("legs and thickness are more than nothing")
         if any(not 0 < abs(t) <= FLAT_HEM_DEG for t in self.turns):
             raise ValueError("a turn is between 0 and 180 degrees")
+        edges = [0.0, *self.bend_lines(), self.developed()]
+        if any(b <= a for a, b in pairwise(edges)):
+            raise ValueError("a leg is shorter than what its bends take off")
 
     def deductions(self) -> tuple[float, ...]:
         """Return what each bend takes off the sum of the outside legs, metres."""

@@ -13,6 +13,14 @@ WIDTH = 250.0  # points
 FOLDED = 96.0  # most height of the folded view
 FLAT = 58.0  # height of the flat strip, for the words in it
 PAD = 26.0
+# what has to be done with the strip between two bends, by whether another edge swings and another word for its face:
+# the word counts for one who walks towards the swinging edge, so that other edge and other word are the same face
+TURNS = {
+    (False, False): "",
+    (False, True): " Turn the other face up first; the same edge swings.",
+    (True, False): " Turn the other face up first; the other edge swings.",
+    (True, True): " Turn it round first, the same face up; the other edge swings.",
+}
 
 
 def metal_page(view: View, drawings: dict[str, str]) -> dict[str, Any] | None:
@@ -49,7 +57,7 @@ def order_words(view: View, row: Row) -> list[str]:
         at = row["bend_lines_m"][bend["line"] - 1]
         from_end = bend["swings"] == "start"
         hand = (bend["swings"], bend["up"])
-        turn = "" if last in (None, hand) else " Turn the strip round and over." if last and last[0] != hand[0] else " Turn it over."
+        turn = "" if last is None else TURNS[last[0] != hand[0], last[1] != hand[1]]
         side = "the wall edge" if from_end else "the drip edge"
         far = view.length(at if from_end else row["developed_m"] - at)
         what = "hem, 135 degrees and then pressed flat" if bend["hem"] else f"{bend['turn_deg']:g} degrees"
