@@ -10,11 +10,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from shapely import box
 
 from ifc_model import HEIGHT, L_SHAPE, house
 from lapwright.catalog.load import builtin
 from lapwright.cli.app import main
 from lapwright.findings import BadJob
+from lapwright.ifc.model import Model, WallBody
+from lapwright.ifc.rings import walks
 from lapwright.ifc.write import start_job
 from lapwright.scope.read import read_job
 
@@ -137,3 +140,26 @@ def test_a_wall_that_does_not_say_where_it_stands_is_listed(tmp_path: Path) -> N
     model = house(tmp_path / "m.ifc", silent=True)
     said = [f for f in start_job(model, tmp_path / "job").findings if "does not say" in f.what]
     assert said and all(f.level == "note" for f in said)
+
+
+def test_houses_that_touch_at_a_corner_are_two_rings() -> None:
+    def room(first: int, at: float) -> list[WallBody]:
+        low, high, thick = at, at + 4.0, 0.2
+        plans = [(low, low, high, low + thick), (low, high - thick, high, high),
+                 (low, low, low + thick, high), (high - thick, low, high, high)]  # fmt: skip
+        return [WallBody(first + n, box(*p), 0.0, 3.0, 0, True, ()) for n, p in enumerate(plans)]
+
+    found, said = walks(Model("two.ifc", [*room(1, 0.0), *room(11, 4.02)]))
+    assert [w.closed for w in found] == [True, True]
+    for walk in found:
+        assert [s.width for s in walk.sides] == pytest.approx([4.0] * 4, abs=0.01)
+    assert all(s.walls for w in found for s in w.sides)
+    assert not {i for s in found[0].sides for i in s.walls} & {i for s in found[1].sides for i in s.walls}
+    assert not said
+
+
+@pytest.mark.parametrize("name", ["true", "null", "12", "- 12"])
+def test_a_model_may_be_called_anything(tmp_path: Path, name: str) -> None:
+    start_job(house(tmp_path / f"{name}.ifc", 0.0, "METRE"), tmp_path / "job")
+    assert f"job: '{name}'\n" in (tmp_path / "job" / "house.yaml").read_text(encoding="utf-8")
+    read_job(tmp_path / "job", builtin())

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from lapwright.ifc.model import Model
 from lapwright.ifc.rings import Side, Walk
+from lapwright.yamlfile import resolve
 
 LOWEST_STORY_M = 1.5  # less between two levels is a foundation or a roof line, no story: own choice
 
@@ -16,7 +17,7 @@ def house_yaml(model: Model, found: Sequence[Walk], name: str) -> str:
     lines = [
         f"# From the building model {model.file}: outer walls, stories and openings as drawn, not as taped.",
         "# Tape the house and correct what differs; say what is wanted (decision, assembly, state of each opening).",
-        f"job: {name}",
+        f"job: {name if resolve(name) == name and name[0] != '-' else repr(name)}",
         "units: metric",
         "reference_line: zero height of the building model",
     ]

@@ -11,7 +11,6 @@ import numpy as np
 import shapely
 from shapely import LineString, Point, Polygon
 from shapely.geometry import polygon
-from shapely.geometry.base import BaseGeometry
 
 from lapwright.findings import Finding, Where
 from lapwright.geometry import polygons
@@ -94,11 +93,12 @@ def walks(model: Model) -> tuple[list[Walk], list[Finding]]:
     for storey in sorted(by_level, key=order.index):
         level = tuple(x for x in model.levels if x.id == storey)
         for group in _groups(by_level[storey]):
-            ring = _ring(group)
-            if ring is None:
-                alone += [Walk((_alone(w),), False, level) for w in group]
-            else:
-                _add(closed, Walk(_sides(ring, group), True, level))
+            rest = list(group)
+            for ring in _rings(group):
+                mine = [w for w in group if w.plan.intersects(ring.buffer(GAP_M))]
+                _add(closed, Walk(_sides(ring, mine), True, level))
+                rest = [w for w in rest if w not in mine]
+            alone += [Walk((_alone(w),), False, level) for w in rest]
     out = [*closed, *alone]
     placed: set[int] = set()
     out = [_with_cuts(w, outer, placed) for w in out]
@@ -123,20 +123,20 @@ def _groups(walls: Sequence[WallBody]) -> list[list[WallBody]]:
     return [[w for w in walls if part.intersects(w.plan)] for part in whole]
 
 
-def _ring(group: Sequence[WallBody]) -> Polygon | None:
-    """Return the outer rim of walls that go all the way round something, None when they do not."""
+def _rings(group: Sequence[WallBody]) -> list[Polygon]:
+    """Return the outer rims of walls that go all the way round something: none when they do not, more than one where houses
+    touch at a point alone."""
     # rooms are looked for in the grown shape: shrunk back, walls that meet in a point alone could part again
     parts = polygons(shapely.union_all([w.plan.buffer(GAP_M, join_style="mitre") for w in group]))
     if not parts:
-        return None
+        return []
     biggest = max(parts, key=lambda p: Polygon(p.exterior).area)
-    if not any(Polygon(r).area > 1.0 for r in biggest.interiors):  # a wall has no room inside
-        return None
-    rim = Polygon(biggest.exterior).buffer(-GAP_M, join_style="mitre").simplify(JOG_M)
-    return polygon.orient(_straight(rim))
+    rooms = [r for r in map(Polygon, biggest.interiors) if r.area > 1.0]  # a wall has no room inside
+    rims = polygons(Polygon(biggest.exterior).buffer(-GAP_M, join_style="mitre").simplify(JOG_M))
+    return [polygon.orient(_straight(rim)) for rim in rims if any(rim.intersects(room) for room in rooms)]
 
 
-def _straight(rim: BaseGeometry) -> Polygon:
+def _straight(rim: Polygon) -> Polygon:
     """Return a ring without corners that turn by less than half a degree."""
     points = list(polygon.orient(rim).exterior.coords)[:-1]
     kept = []
