@@ -26,3 +26,12 @@ def test_with_one_process_nothing_is_copied(monkeypatch: pytest.MonkeyPatch) -> 
     assert not can_copy()
     here = os.getpid()
     assert Aside(os.getpid).result() == here
+
+
+def test_where_no_copy_can_be_made_the_call_is_made_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    def none() -> int:
+        raise BlockingIOError("no more processes")
+
+    monkeypatch.setattr("lapwright.aside.can_copy", lambda: True)
+    monkeypatch.setattr(os, "fork", none)
+    assert Aside(os.getpid).result() == os.getpid()

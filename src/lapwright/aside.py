@@ -29,12 +29,20 @@ class Aside(Generic[T]):
             self._start()
 
     def _start(self) -> None:
-        read, write = os.pipe()
         sys.stdout.flush()
         sys.stderr.flush()
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", DeprecationWarning)  # of forks beside threads: there is none, see can_copy
-            self._child = os.fork()
+            try:
+                read, write = os.pipe()
+            except OSError:  # too many files are open
+                return
+            try:
+                self._child = os.fork()
+            except OSError:  # too many processes, or no memory for one more
+                os.close(read)
+                os.close(write)
+                return
         if self._child == 0:
             status = 1
             try:
