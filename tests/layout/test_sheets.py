@@ -178,3 +178,16 @@ def test_off_cuts_are_taken_shortest_first() -> None:
     assert pool.opened == 0 and pool.free == [pytest.approx(0.2), 0.5]
     pool.cut(1.5)
     assert pool.opened == 1 and pool.free == [pytest.approx(0.2), 0.5, 0.5]
+
+
+@pytest.mark.parametrize("feet", [12, 20, 30])
+@pytest.mark.parametrize("first", [3, 7, 10, 16])
+def test_standing_panels_meet_on_studs_too(feet: int, first: int) -> None:
+    panel = CATALOG["osb-panel"]
+    studs = tuple((first + 16 * k) * IN for k in range(60) if first + 16 * k < feet * 12)
+    asked = claim(box(0, 0, feet * 12 * IN, 8 * 12 * IN), supports=studs, gap_m=IN / 8, lay="standing")
+    laid = lay_sheets(asked, panel, IN)
+    upright = [j.bounds[0] for j in laid.joints if j.bounds[2] - j.bounds[0] < 1e-6]
+    assert len(upright) >= feet * 12 / 48 - 1
+    assert all(min(abs(x - s) for s in studs) < 1e-5 for x in upright)
+    assert all(b.polygon.bounds[2] - b.polygon.bounds[0] <= panel.needed("width_m") + 1e-6 for b in laid.boards)

@@ -98,8 +98,11 @@ def _laid(
     seams = [turn(j) for j in under]
     long, high = product.needed("length_m"), product.needed("width_m")
     _, low, _, top = region.bounds
-    starts = _starts(low, top, high, claim, corners, seams, grid_m)
-    tried = [_rows(claim, region, _lines(low, top, high, first, claim.gap_m), (long, high), corners, seams, grid_m, lying) for first in starts]
+    plans = [] if lying or claim.supports is None else _on_supports(low, top, high, claim, claim.supports)
+    if not plans:
+        starts = _starts(low, top, high, claim, corners, seams, grid_m)
+        plans = [_lines(low, top, high, first, claim.gap_m) for first in starts]
+    tried = [_rows(claim, region, lines, (long, high), corners, seams, grid_m, lying) for lines in plans]
     best, lines = min(tried, key=lambda t: t[0].key)
     boards, joints = _boards(region, best, lines, claim.gap_m)
     return Sheeting(
@@ -152,6 +155,30 @@ def _lines(low: float, top: float, high: float, first: float, gap: float) -> lis
         out.append(round(at, 6))
         at += high + gap
     return [*out, top]
+
+
+def _on_supports(
+    low: float, top: float, high: float, claim: SheetClaim, supports: Sequence[float]
+) -> list[list[float]]:
+    """Return the lines between rows of standing sheets worth working out: every one on a support, each as far on as a sheet
+    reaches; fewest rows, then fewest slivers. None when the supports are too far apart."""
+    gap = claim.gap_m
+    inner = [s for s in sorted(supports) if low + 1e-6 < s < top - 1e-6]
+    if top - low <= high + 1e-6:
+        return [[low, top]]
+    found: list[tuple[int, int, float, list[float]]] = []
+    for first in (s for s in inner if s - low <= high + gap / 2 + 1e-6):
+        lines = [low, first]
+        while top - lines[-1] > high + gap / 2 + 1e-6:
+            far = [s for s in inner if lines[-1] + 1e-6 < s <= lines[-1] + high + gap + 1e-6]
+            if not far:
+                break
+            lines.append(far[-1])
+        else:
+            ends = (lines[1] - low - gap / 2, top - lines[-1] - gap / 2)
+            found.append((len(lines), sum(e < claim.sliver_m - 1e-6 for e in ends), -first, [*lines, top]))
+    found.sort(key=lambda f: f[:3])
+    return [lines for *_, lines in found[:STARTS]]
 
 
 def _starts(
