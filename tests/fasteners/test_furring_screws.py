@@ -223,3 +223,11 @@ def test_a_thickness_typed_on_furring_or_siding_is_the_one_taken(tmp_path: Path)
     assert got is not None
     assert (got.furring_m, got.cladding_m) == pytest.approx((2 * IN, 1 * IN))
     assert got.through_m == pytest.approx((2 + 2 + 0.75) * IN)
+
+
+def test_a_calm_place_still_gets_the_least_suction_of_the_code(tmp_path: Path) -> None:
+    plan = planned(tmp_path, job=JOB.replace("115 mph", "40 mph"))
+    face = plan.job.survey.faces[0]
+    got = fasteners.wall_of(plan.job.scope.assemblies["skin"], face, plan.catalog)
+    assert got is not None
+    assert fasteners.loads_of(got, face, plan.job.survey).suction_pa == pytest.approx(10 * PSF)

@@ -135,7 +135,7 @@ def loads_of(wall: Wall, face: Face, survey: Survey) -> Loads:
     q = wind.velocity_pressure(speed, height, exposure)
     area = 10 * wind.FT**2
     field, corner = (wind.wall_coefficient(z, area, True) for z in (4, 5))
-    suction = -wind.design_pressure(q, corner)
+    suction = max(-wind.design_pressure(q, corner), wind.LEAST_PA)
     said = "house.yaml" if survey.wind_speed_m_s is not None else "assumed: nobody wrote it"
     rows = (
         Row("wind speed, 3-second gust at strength level", speed, "m/s", said),
@@ -145,7 +145,7 @@ def loads_of(wall: Wall, face: Face, survey: Survey) -> Loads:
         Row("suction factor in the field of a wall, small area", field, "", "ASCE 7 Figure 30.3-1, from memory"),
         Row("suction factor near a corner, small area", corner, "", "ASCE 7 Figure 30.3-1, from memory"),
         Row("suction in the field, working level", -wind.design_pressure(q, field), "Pa", "0.6 of it, with 0.18 from inside: ASCE 7"),
-        Row("suction near a corner, working level: taken for the whole wall", suction, "Pa", "0.6 of it, with 0.18 from inside: ASCE 7"),
+        Row("suction near a corner, working level: taken for the whole wall", suction, "Pa", "0.6 of it, with 0.18 from inside, at least 10 psf: ASCE 7"),
         Row("weight of the cladding", wall.weight_pa, "Pa", wall.cladding.source("area_weight_kg_m2") if wall.cladding else "assumed"),
     )  # fmt: skip
     return Loads(suction, wall.weight_pa, rows, tuple(guessed))
