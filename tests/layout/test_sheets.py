@@ -191,3 +191,11 @@ def test_standing_panels_meet_on_studs_too(feet: int, first: int) -> None:
     assert len(upright) >= feet * 12 / 48 - 1
     assert all(min(abs(x - s) for s in studs) < 1e-5 for x in upright)
     assert all(b.polygon.bounds[2] - b.polygon.bounds[0] <= panel.needed("width_m") + 1e-6 for b in laid.boards)
+
+
+def test_joints_between_studs_are_told() -> None:
+    panel = CATALOG["osb-panel"]
+    for apart, told in ((16, False), (120, True)):
+        studs = tuple(k * apart * IN for k in range(1, 40) if k * apart < 360)
+        laid = lay_sheets(claim(box(0, 0, 360 * IN, 96 * IN), supports=studs, lay="either", gap_m=IN / 8), panel, IN)
+        assert ("sheet.off_stud" in {f.code for f in sheeting_findings(laid, panel)}) is told

@@ -451,8 +451,22 @@ def sheeting_findings(laid: Sheeting, product: Product) -> list[Finding]:
                 Where(surface=claim.surface, thing=claim.place),
             )
         ]
+    out = []
+    off = off_supports(laid)
+    if off:
+        out.append(
+            Finding(
+                "sheet.off_stud",
+                "warn",
+                f"{claim.place}: {off} upright joints of {product.title} fall between studs.",
+                "The studs stand further apart than a sheet reaches; an edge off the stud holds no nail.",
+                "Put studs or blocking behind these joints, or take longer sheets.",
+                Where(surface=claim.surface, thing=claim.place),
+                "common practice",
+            )
+        )
     if laid.broken:
-        return [
+        out.append(
             Finding(
                 "sheet.joint",
                 "note",
@@ -463,5 +477,12 @@ def sheeting_findings(laid: Sheeting, product: Product) -> list[Finding]:
                 Where(surface=claim.surface, thing=claim.place),
                 "common practice",
             )
-        ]
-    return []
+        )
+    return out
+
+
+def off_supports(laid: Sheeting) -> int:
+    """Return how many upright joints miss the supports that the claim names."""
+    at = [j.bounds[0] for j in laid.joints if j.bounds[2] - j.bounds[0] < 1e-6]
+    supports = laid.claim.supports
+    return 0 if supports is None else sum(all(abs(x - s) > 1e-4 for s in supports) for x in at)
