@@ -158,3 +158,9 @@ def test_two_pours_and_two_layers_of_gravel_are_all_bought() -> None:
     laid = {p["id"] for p in two["pieces"] if p["product"] in ("concrete", "gravel")}
     assert len(laid) == 4
     assert laid == {p for s in two["steps"] for p in s["pieces"]} & laid
+
+
+def test_the_price_of_a_board_is_the_jobs_own() -> None:
+    plan = plan_of(TEXT + "prices: {xps-iv: 32}\n")
+    board = next(f for f in document(plan, ["slabs"])["slabs"][0]["foams"] if f["product"] == "xps-iv")
+    assert board["price_m2"] == pytest.approx(32 / (1.2192 * 2.4384) * board["boards"], rel=1e-3)

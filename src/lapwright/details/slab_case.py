@@ -115,7 +115,7 @@ class SlabCase:
             if product.layer == "insulation" and product.form == "sheet" and product.number("thickness_m"):
                 out.append(
                     judge(
-                        board_of(product),
+                        board_of(product, self.ctx.scope.prices.get(product.id)),
                         slab_m=self.slab_m or 0.1016,
                         live_pa=s.live_pa or 0.0,
                         point_n=(s.point_kg or 0.0) * GRAVITY,
@@ -242,10 +242,10 @@ class SlabCase:
                 )  # fmt: skip
 
 
-def board_of(product: Product) -> Board:
-    """Return a catalog product as a board to be judged."""
+def board_of(product: Product, own_price: float | None = None) -> Board:
+    """Return a catalog product as a board to be judged; own_price: the job's own, which overrules the catalog's."""
     area = (product.number("length_m") or 0.0) * (product.number("width_m") or 0.0)
-    price, carbon = product.number("price"), product.number("kgCO2e")
+    price, carbon = product.number("price") if own_price is None else own_price, product.number("kgCO2e")
     ground = product.word("ground_contact")
     return Board(
         product.id,
