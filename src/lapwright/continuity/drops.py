@@ -15,6 +15,7 @@ import shapely
 from lapwright.continuity.wall import Wall
 
 STEP_M = 2e-4
+ROUNDING_M = 1e-3  # what the grid of 0.1 mm can do along a slope, generously
 
 
 @dataclass(frozen=True)
@@ -60,6 +61,10 @@ def follow(wall: Wall, x: float, y: float, on: int | None) -> Path:
         if on is None:
             if stack and shapely.intersects_xy(wall.pans, x, middle):
                 return Path("out", wall.sheets[stack[-1]].id, middle)  # out over the pan
+            # down to a roof or off the wall within the rounding of the drawings: sheets that end there are no trap
+            near = shapely.intersects_xy(wall.roofs, x, low - ROUNDING_M) or not shapely.intersects_xy(wall.outline, x, low - ROUNDING_M)
+            if stack and near and middle - low < ROUNDING_M:
+                return Path("out", wall.sheets[stack[-1]].id, middle)
             if stack:
                 return Path("trapped", wall.sheets[stack[-1]].id, middle)
             if not shapely.intersects_xy(wall.outline, x, middle) or shapely.intersects_xy(wall.roofs, x, middle):

@@ -152,7 +152,11 @@ def _covered(wall: Wall, rules: DropRules, s: Stretch, role: Role, covers: list[
     best, by = -1.0, covers[0]
     for k in covers:
         reach = FAR_M if role == "drain" else _reach(wall, k, s, ways)
-        if reach > best:
+        # of two that reach as far, the one that is stuck down keeps the water out
+        as_far = role != "drain" and abs(reach - best) <= 1e-4
+        if reach > best + (0.0 if role == "drain" else 1e-4) or (
+            as_far and wall.sheets[k].held in STICKS and wall.sheets[by].held not in STICKS
+        ):
             best, by = reach, k
     over = wall.sheets[by]
     if role == "drain":
