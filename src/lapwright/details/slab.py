@@ -150,9 +150,9 @@ class FloorOnGround(Detail):
 
     def _retarder(self, place: Place, ctx: Context, case: SlabCase) -> Iterator[Claim]:
         lap = ctx.setting(self, "retarder_lap")
-        for _, product, _ in case.layers("vapor"):
+        for n, (_, product, _) in enumerate(case.layers("vapor")):
             yield FieldClaim(
-                key=f"{place.id}/retarder",
+                key=f"{place.id}/retarder" + (f"-{n + 1}" if n else ""),
                 place=place.id,
                 role="course",
                 layer="vapor",
@@ -213,9 +213,9 @@ class FloorOnGround(Detail):
 
     def _bare(
         self, ctx: Context, place: Place, name: str, action: str, tasks: Sequence[tuple[str, float]], needs: tuple[str, ...],
-        reason: str,
+        reason: str, wait_h: float = 0.0,
     ) -> Step:  # fmt: skip
-        return step(ctx, place, self.name, name, action, tasks, [], needs=needs, reason=reason)
+        return step(ctx, place, self.name, name, action, tasks, [], needs=needs, reason=reason, wait_h=wait_h)
 
     def _layers(
         self, place: Place, ctx: Context, case: SlabCase, pieces: list[Piece], last: tuple[str, ...]
@@ -291,7 +291,7 @@ class FloorOnGround(Detail):
             yield self._bare(
                 ctx, place, "dry",
                 f"Let {name} dry, about {case.drying_days:.0f} days for {say(ctx, case.slab_m)}; the meter decides, not the calendar.",
-                [("check", 1.0)], ("pour",), "waits and reads; no material",
+                [("check", 1.0)], ("pour",), "waits and reads; no material", wait_h=case.drying_days * 24,
             )  # fmt: skip
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:

@@ -171,7 +171,7 @@ class SlabCase:
             "slab.headroom" if negative else "slab.headroom_open", "stop" if negative else "note",
             f"The headroom of {self.slab.id} does not come out: {told}.",
             "Headroom when done = headroom now + dig - gravel - foam - slab - finish.",
-            "Make a layer thinner, dig deeper, or ask for less." if negative
+            "Make a layer thinner or dig deeper; if the floor is to come up, say so with a thicker layer or a lower `wanted`." if negative
             else "Give headroom (now, wanted) and the dig; one of them may be left out.",
         )  # fmt: skip
 

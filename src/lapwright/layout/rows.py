@@ -87,16 +87,20 @@ class Joints:
         self.best = np.full(count, np.inf)
         self.next = np.full(count, -1, dtype=np.int64)
         self.best[-1] = 0.0
+        # a full sheet between two joints, a sheet and half a gap before the far end, which has a gap at one side only
+        fars = np.searchsorted(self.at, self.at + reach + 1e-9)
+        short = self.at[-1] > self.at + rule.sheet + rule.gap / 2 + 1e-9
+        fars[(fars == count) & short] = count - 1
+        widest = int((fars - np.arange(count)).max(initial=1))
+        steps = np.minimum(np.arange(count)[:, None] + np.arange(1, widest + 1)[None, :], count - 1)
+        cost = self._piece(self.at[steps] - self.at[:, None]) + self.price[steps]
         for i in range(count - 2, -1, -1):
-            far = int(np.searchsorted(self.at, self.at[i] + reach + 1e-9))
-            if far == count and self.at[-1] > self.at[i] + rule.sheet + rule.gap / 2 + 1e-9:
-                far = count - 1  # the last sheet has a gap at one end only
-            j = np.arange(i + 1, max(far, i + 1))
-            if not len(j):
+            n = int(fars[i]) - i - 1
+            if n < 1:
                 continue
-            cost = self._piece(self.at[j] - self.at[i]) + self.price[j] + self.best[j]
-            k = len(j) - 1 - int(np.argmin(cost[::-1]))  # of equal ones the farthest
-            self.best[i], self.next[i] = cost[k], j[k]
+            total = cost[i, :n] + self.best[i + 1 : i + 1 + n]
+            k = n - 1 - int(np.argmin(total[::-1]))  # of equal ones the farthest
+            self.best[i], self.next[i] = total[k], i + 1 + k
 
     def _piece(self, length: FloatArray) -> FloatArray:
         """Return the price of pieces: their share of a sheet, handling, slivers. `length` with the gaps."""

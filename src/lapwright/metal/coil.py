@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from scipy.optimize import LinearConstraint, linprog, milp
 
 ROUNDS = 60  # of column generation; the bound holds at any stop
-NODES = 2000  # of the search for whole numbers
+NODES = 200  # of the search for whole numbers
+CLOSE = 5e-3  # and it stops within this part of the least
 STEP_M = 1e-4  # widths are counted on the grid of the contract, 0.1 mm
 
 
@@ -85,6 +86,7 @@ class _Blanks:
         self.columns: dict[tuple[float, tuple[int, ...]], None] = {}
         for i, (length, _) in enumerate(sizes):
             self._add(length, [min(self.room // self.steps[i], counts[i]) if j == i else 0 for j in range(len(sizes))])
+        self.plain: list[tuple[float, tuple[int, ...]]] = []
         self._first_fit()
 
     def _add(self, length: float, counts: Sequence[int]) -> bool:
@@ -104,6 +106,7 @@ class _Blanks:
                 counts[i], left[i], room = n, left[i] - n, room - n * self.steps[i]
                 length = max(length, long if n else 0.0)
             self._add(length, counts)
+            self.plain.append((length, tuple(counts)))
 
     def grow(self) -> float:
         """Add blanks until none pays; return the bound that the prices prove (weak duality)."""
@@ -152,7 +155,9 @@ class _Blanks:
             np.array([length for length, _ in keys]),
             constraints=LinearConstraint(table, self.need, np.inf),
             integrality=np.ones(len(keys)),
-            options={"node_limit": NODES, "mip_rel_gap": 1e-6},
+            options={"node_limit": NODES, "mip_rel_gap": CLOSE},
         )
+        if found.x is None:  # stopped before it found any: the plain plan stands
+            return list(self.plain)
         times = np.round(found.x).astype(int)
         return [key for key, n in zip(keys, times.tolist(), strict=True) for _ in range(n)]
