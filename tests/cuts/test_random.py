@@ -7,13 +7,13 @@ import os
 import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from loads import catalog, faults, placed, product, rect
 from shapely import Polygon
 
 from lapwright.cuts import Packing, pack
 from lapwright.details.base import Cut
 from lapwright.geometry import rings
 from lapwright.scope.model import Built, Scope
+from loads import catalog, faults, placed, product, rect
 
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
 TURNS = {"any": (0, 90, 180, 270), "half": (0, 180), "none": (0,)}
