@@ -16,7 +16,8 @@ from lapwright.cuts import pack
 from lapwright.details.sheet_claim import SheetClaim
 from lapwright.geometry import box
 from lapwright.layout.rows import Offcuts, Span, lengths
-from lapwright.layout.sheets import lay_sheets, seam_runs, sheet_pieces, sheeting_findings
+from lapwright.layout.sheet_pieces import seam_runs, sheet_pieces, sheeting_findings
+from lapwright.layout.sheets import lay_sheets
 from lapwright.scope.model import Scope
 
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))

@@ -190,20 +190,19 @@ def cuts(doc: Doc) -> None:
 
 def order(doc: Doc) -> None:
     """Print the purchase and the bid."""
-    from lapwright.packet.view import View
-    from lapwright.packet.words import quantity
+    from lapwright.order.words import say_amount
 
-    view = View(doc)
+    units = doc["job"]["units"]
     _head(doc, "order")
     table(
         ["product", "need", "spare", "packs", "of", "price", "kg CO2e"],
         [
             [
                 r["product"],
-                quantity(view, r["need"], r["measured_in"]),
-                quantity(view, r["spare"], r["measured_in"]) if r["spare"] else "none",
+                say_amount(r["need"], r["measured_in"], units),
+                say_amount(r["spare"], r["measured_in"], units) if r["spare"] else "none",
                 _given(r["packs"]),
-                quantity(view, r["pack_size"], r["measured_in"]),
+                say_amount(r["pack_size"], r["measured_in"], units),
                 _given(r["price"]),
                 _given(r["kgCO2e"]),
             ]

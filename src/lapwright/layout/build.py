@@ -30,7 +30,8 @@ from lapwright.layout import laps as laps_mod
 from lapwright.layout.built import built_courses, built_pieces, check_built, snapped_tops
 from lapwright.layout.courses import lay_courses
 from lapwright.layout.develop import chain_key, chains
-from lapwright.layout.sheets import Sheeting, lay_sheets, seam_runs, sheet_key, sheet_pieces, sheeting_findings
+from lapwright.layout.sheet_pieces import seam_runs, sheet_pieces, sheeting_findings
+from lapwright.layout.sheets import Sheeting, lay_sheets, sheet_key
 from lapwright.layout.strips import lay_piece, lay_run
 from lapwright.memo import Memo, mark
 from lapwright.scope.model import Built

@@ -1,0 +1,33 @@
+"""Amounts of an order in the job's units, as one says them at the yard."""
+
+from __future__ import annotations
+
+from lapwright.lengths import Units, show_length
+
+# Exact by definition: foot, US gallon of 231 cubic inches, cubic yard, avoirdupois pound.
+SQ_FT_M2 = 0.3048**2
+GALLON_M3 = 231 * 0.0254**3
+CU_YD_M3 = 0.9144**3
+POUND_KG = 0.45359237
+POURED_M3 = 0.3  # more than that comes by the truck, not by the pail: common practice
+
+
+def say_amount(value: float | None, measure: str, units: Units) -> str:
+    """Return an amount (m, m2, m3, kg, each) in the job's units; `not given` for None.
+
+    >>> say_amount(30.48, "m", "imperial"), say_amount(9.290304, "m2", "imperial"), say_amount(3.0, "each", "metric")
+    ("100' 0\\"", '100 sq ft', '3 each')
+    """
+    if value is None:
+        return "not given"
+    if measure == "m":
+        return show_length(value, units)
+    imperial = units == "imperial"
+    factor, word = {
+        "m2": (SQ_FT_M2, "sq ft") if imperial else (1.0, "m2"),
+        "m3": ((CU_YD_M3, "cu yd") if value >= POURED_M3 else (GALLON_M3, "gal"))
+        if imperial
+        else ((1.0, "m3") if value >= POURED_M3 else (0.001, "L")),
+        "kg": (POUND_KG, "lb") if imperial else (1.0, "kg"),
+    }.get(measure, (1.0, measure))
+    return f"{value / factor:.4g} {word}"
