@@ -13,13 +13,15 @@ POURED_M3 = 0.3  # more than that comes by the truck, not by the pail: common pr
 
 
 def say_amount(value: float | None, measure: str, units: Units) -> str:
-    """Return an amount (m, m2, m3, kg, each) in the job's units; `not given` for None.
+    """Return an amount (m, m2, m3, L, kg, each) in the job's units; `not given` for None.
 
     >>> say_amount(30.48, "m", "imperial"), say_amount(9.290304, "m2", "imperial"), say_amount(3.0, "each", "metric")
     ("100' 0\\"", '100 sq ft', '3 each')
     """
     if value is None:
         return "not given"
+    if measure == "L":
+        return say_amount(value / 1000, "m3", units)
     if measure == "m":
         return show_length(value, units)
     imperial = units == "imperial"
