@@ -15,8 +15,8 @@ POURED_M3 = 0.3  # more than that comes by the truck, not by the pail: common pr
 def say_amount(value: float | None, measure: str, units: Units) -> str:
     """Return an amount (m, m2, m3, L, kg, each) in the job's units; `not given` for None.
 
-    >>> say_amount(30.48, "m", "imperial"), say_amount(9.290304, "m2", "imperial"), say_amount(3.0, "each", "metric")
-    ("100' 0\\"", '100 sq ft', '3 each')
+    >>> say_amount(9.290304, "m2", "imperial"), say_amount(3.785411784, "L", "imperial"), say_amount(3.0, "each", "metric")
+    ('100 sq ft', '1 gal', '3 each')
     """
     if value is None:
         return "not given"
