@@ -21,6 +21,7 @@ Kind = Literal[
 ONE = Fraction(1)
 FOOT_M = Fraction(3048, 10000)  # m, international foot, exact
 POUND_KG = Fraction(45359237, 10**8)  # kg, avoirdupois, exact
+CU_YARD_M3 = 27 * FOOT_M**3  # m3, cubic yard, exact
 GALLON_M3 = 231 * (FOOT_M / 12) ** 3  # m3, US liquid gallon = 231 cubic inches, exact
 PSF_PA = POUND_KG * Fraction(980665, 10**5) / FOOT_M**2  # Pa, standard gravity 9.80665 m/s2, exact
 BTU_J = Fraction(105505585262, 10**8)  # J, International Table, exact

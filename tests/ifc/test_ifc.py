@@ -97,22 +97,26 @@ def test_a_model_cut_off_in_the_middle_is_a_finding(tmp_path: Path) -> None:
             start_job(tmp_path / "cut.ifc", tmp_path / "job")
 
 
-# (file, faces, loops; walls and openings by counting lines of the file): see the folder's own page
+# Open models are known by what stands in their text, not by name: (walls, openings) -> what must come over. The folder's
+# own page gives the counts; the duplex's windows are counted there too.
 OPEN_MODELS = {
-    "Ifc2x3_Duplex_Architecture.ifc": {"walls": 57, "openings": 50, "faces": 4, "windows": 24},
-    "bimwhale_SimpleWall.ifc": {"walls": 1, "openings": 1, "faces": 1},
-    "bimwhale_ManySimpleWalls.ifc": {"walls": 3, "openings": 14, "faces": 3},
+    (57, 50): {"faces": 4, "windows": 24},
+    (1, 1): {"faces": 1},
+    (3, 14): {"faces": 3},
 }
 
 
-@pytest.mark.skipif(not MODELS, reason="LAPWRIGHT_IFC_DIR names no folder of open models: they were not read")
-@pytest.mark.parametrize("name", OPEN_MODELS)
-def test_open_models(tmp_path: Path, name: str) -> None:
-    file = Path(MODELS) / name
+def counted(file: Path) -> tuple[int, int]:
+    """Walls and openings of a model, by counting lines of its text."""
     text = file.read_text(encoding="latin-1")
-    facts = OPEN_MODELS[name]
-    assert len(re.findall(r"=\s*IFCWALL(?:STANDARDCASE)?\(", text)) == facts["walls"]
-    assert len(re.findall(r"=\s*IFCOPENINGELEMENT\(", text)) == facts["openings"]
+    return len(re.findall(r"=\s*IFCWALL(?:STANDARDCASE)?\(", text)), len(re.findall(r"=\s*IFCOPENINGELEMENT\(", text))
+
+
+@pytest.mark.skipif(not MODELS, reason="LAPWRIGHT_IFC_DIR names no folder of open models: they were not read")
+@pytest.mark.parametrize("holds", OPEN_MODELS, ids=str)
+def test_open_models(tmp_path: Path, holds: tuple[int, int]) -> None:
+    (file,) = [f for f in sorted(Path(MODELS).glob("*.ifc")) if counted(f) == holds]
+    facts = OPEN_MODELS[holds]
     started = start_job(file, tmp_path)
     assert started.counts["faces"] == facts["faces"]
     job = read_job(tmp_path, builtin())
@@ -123,7 +127,7 @@ def test_open_models(tmp_path: Path, name: str) -> None:
         assert sum(o.kind == "window" for o in openings) >= facts["windows"] - 2
         assert sum(f.width_m for f in job.survey.faces) == pytest.approx(2 * (8.8 + 17.8), abs=0.02)
     else:
-        assert len(openings) == facts["openings"]
+        assert len(openings) == holds[1]
 
 
 def test_a_model_whose_entities_get_lost_is_a_finding(tmp_path: Path) -> None:

@@ -27,6 +27,7 @@ from lapwright.details.slab_case import SlabCase
 from lapwright.details.work import check, of_step, say, step
 from lapwright.geometry import polygons
 from lapwright.survey.slabs import thing_shape
+from lapwright.units import CU_YARD_M3
 
 PHASE_FLOOR = 600  # floors come after the walls in the numbering; nothing on a wall lies over them
 EDGE = "edge-strip-foam"
@@ -284,7 +285,7 @@ class FloorOnGround(Detail):
         if case.concrete:
             yield step(
                 ctx, place, self.name, "pour",
-                f"Pour {say(ctx, case.slab_m)} over {name}, {case.concrete_m3:.2f} m3 ({case.concrete_m3 / 0.764554857984:.2f} cu yd) before "
+                f"Pour {say(ctx, case.slab_m)} over {name}, {case.concrete_m3:.2f} m3 ({case.concrete_m3 / float(CU_YARD_M3):.2f} cu yd) before "
                 "waste; strike off to the edge strips, keep it wet for seven days.",
                 [("pour", area)], pieces, needs=last, wait_h=7 * 24.0,
             )  # fmt: skip

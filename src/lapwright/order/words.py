@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from lapwright.lengths import Units, show_length
+from lapwright.units import CU_YARD_M3, FOOT_M, GALLON_M3, POUND_KG
 
 # Exact by definition: foot, US gallon of 231 cubic inches, cubic yard, avoirdupois pound.
-SQ_FT_M2 = 0.3048**2
-GALLON_M3 = 231 * 0.0254**3
-CU_YD_M3 = 0.9144**3
-POUND_KG = 0.45359237
+SQ_FT_M2, GALLON, CU_YD, POUND = (float(v) for v in (FOOT_M**2, GALLON_M3, CU_YARD_M3, POUND_KG))
 POURED_M3 = 0.3  # more than that comes by the truck, not by the pail: common practice
 
 
@@ -27,9 +25,9 @@ def say_amount(value: float | None, measure: str, units: Units) -> str:
     imperial = units == "imperial"
     factor, word = {
         "m2": (SQ_FT_M2, "sq ft") if imperial else (1.0, "m2"),
-        "m3": ((CU_YD_M3, "cu yd") if value >= POURED_M3 else (GALLON_M3, "gal"))
+        "m3": ((CU_YD, "cu yd") if value >= POURED_M3 else (GALLON, "gal"))
         if imperial
         else ((1.0, "m3") if value >= POURED_M3 else (0.001, "L")),
-        "kg": (POUND_KG, "lb") if imperial else (1.0, "kg"),
+        "kg": (POUND, "lb") if imperial else (1.0, "kg"),
     }.get(measure, (1.0, measure))
     return f"{value / factor:.4g} {word}"

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from lapwright.order.words import CU_YD, SQ_FT_M2
 from lapwright.packet.view import NOT_GIVEN, View
 from lapwright.packet.words import money, plain
 
-CU_YD_M3 = 0.764554857984  # 27 cubic feet, exact
-SQ_FT_M2 = 0.09290304  # exact
 R_SI = 0.1761101837  # m2 K/W of one h ft2 F/Btu
 
 TERMS = (
@@ -53,7 +52,7 @@ def floor_pages(view: View) -> list[dict[str, Any]]:
                     for f in row["foams"]
                 ],
                 "area": "sq ft" if view.imperial else "m2",
-                "concrete": f"{row['concrete_m3'] / CU_YD_M3:.2f} cu yd" if view.imperial else f"{row['concrete_m3']:.2f} m3",
+                "concrete": f"{row['concrete_m3'] / CU_YD:.2f} cu yd" if view.imperial else f"{row['concrete_m3']:.2f} m3",
                 "tube": f"{view.length(row['tube_m'])} in {row['tube_loops']} loops" if row["tube_m"] else "",
                 "dry": plain(row["drying_days"]),
             }

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from lapwright.order.words import CU_YD, POURED_M3
 from lapwright.packet.view import NOT_GIVEN, Row, View
 
 # Exact by definition: international yard, avoirdupois pound, US gallon of 231 cubic inches, statute mile.
 SQ_FT_PER_M2 = 1 / 0.3048**2
 GAL_PER_M3 = 1 / (231 * 0.0254**3)
 OZ_PER_GAL = 128
-CU_YD_M3 = 0.764554857984  # 27 cubic feet, exact
-POURED_M3 = 0.3  # more than that comes by the truck, not by the pail
 LB_PER_KG = 1 / 0.45359237
 MPH_PER_M_S = 3600 / 1609.344
 MIL_M = 0.0254 / 1000
@@ -46,7 +45,7 @@ def quantity(view: View, value: float | None, unit: str) -> str:
         return f"{plain(value * SQ_FT_PER_M2)} sq ft"
     if view.imperial and unit == "m3":
         if value >= POURED_M3:
-            return f"{plain(value / CU_YD_M3, 3)} cu yd"
+            return f"{plain(value / CU_YD, 3)} cu yd"
         gallons = value * GAL_PER_M3
         return f"{plain(gallons, 3)} gal" if gallons >= 0.25 else f"{plain(gallons * OZ_PER_GAL, 3)} fl oz"
     if not view.imperial and unit == "m3":
