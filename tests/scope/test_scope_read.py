@@ -135,3 +135,16 @@ def test_reading_is_light_to_import() -> None:
     code = "import sys, lapwright.scope.read; print([m for m in ('scipy', 'pint', 'pandas', 'fastapi', 'highspy') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_unknown_products_are_told_in_the_same_go_as_a_misspelled_name() -> None:
+    text = (
+        "faces:\n  - {id: front, widht: 20', eave_height: 9'}\n"
+        "assemblies:\n  new: [{layer: barrier, product: self-adherd-sheet}, nothing]\n"
+        "stock: [{product: mesh-matt, length: 10 m, count: 1}]\n"
+    )
+    with pytest.raises(BadJob) as caught:
+        job(text)
+    said = {(f.where.line, f.fix) for f in caught.value.findings}
+    assert {(4, "Did you mean self-adhered-sheet?"), (5, "Did you mean mesh-mat?")} <= said
+    assert any(f.where.line == 2 and "widht" in f.what for f in caught.value.findings)

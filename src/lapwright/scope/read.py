@@ -43,6 +43,7 @@ def job_of(written: Written, file: Path, catalog: Catalog | None = None) -> Job:
         house = HouseBlock.model_validate(written.data, context=context)
     except ValidationError as error:
         explain(error, HouseBlock, book)
+        _products_as_written(written.data, catalog, book)
         book.close()
         raise AssertionError("a complaint is always fatal") from error
     survey = resolve(house, book, file.resolve().parent.name)
@@ -232,6 +233,33 @@ def _crew(block: CrewBlock | None, book: Book) -> Crew:
         else:
             rates[name] = pace
     return Crew(block.people, block.wage, rates)
+
+
+def _products_as_written(data: Mapping[str, Any], catalog: Catalog | None, book: Book) -> None:
+    """Refuse unknown products of a file that the schema refused too, so that all is mended in one go.
+
+    Whatever has not the right shape is passed over: the schema's complaint about it is in the book.
+    """
+    named: list[tuple[tuple[str | int, ...], Any]] = []
+    assemblies = data.get("assemblies")
+    for name, layers in assemblies.items() if isinstance(assemblies, dict) else ():
+        for index, layer in enumerate(layers if isinstance(layers, list) else ()):
+            if isinstance(layer, dict):
+                named.append((("assemblies", name, index, "product"), layer.get("product")))
+    for index, row in enumerate(_rows(data.get("stock"))):
+        named.append((("stock", index, "product"), row.get("product")))
+    for i, face in enumerate(_rows(data.get("faces"))):
+        for k, opening in enumerate(_rows(face.get("openings"))):
+            named.append((("faces", i, "openings", k, "unit"), opening.get("unit")))
+    for path, product in named:
+        if catalog is not None and isinstance(product, str) and product not in catalog:
+            what = f"The catalog has no product {product[:40]}."
+            book.bad("job.unknown", path, what, fix=did_you_mean(product, catalog.products))
+
+
+def _rows(value: Any) -> list[dict[Any, Any]]:
+    """Return the entries of a list as blocks, an empty block for one that is none."""
+    return [row if isinstance(row, dict) else {} for row in value] if isinstance(value, list) else []
 
 
 def _own_detail(name: str, folder: Path, path: tuple[str | int, ...], book: Book) -> None:
