@@ -33,10 +33,13 @@ OwnOpt = Annotated[
 # typer does not export the base of its usage errors, and which library it comes from changed between releases.
 USAGE_ERROR: Any = typer.BadParameter.__bases__[0]
 
+# What is compared: `edges` makes the findings those of a packet, the drop test's and the pencil test's among them.
+COMPARED = ("job", "pieces", "edges", "lines", "order", "bid", "findings")
+
 # Which plan.json keys each command computes.
 SHOWN = {
     "check": ("job", "figures", "laps", "edges", "ties", "findings"),
-    "cuts": ("job", "pieces", "cuts", "stock", "laps", "bounds", "lines", "products", "findings"),
+    "cuts": ("job", "surfaces", "pieces", "cuts", "stock", "laps", "bounds", "lines", "products", "findings"),
     "order": ("job", "order", "bid", "bounds", "products", "findings"),
     "continuity": ("job", "edges", "ties", "pencil", "changes", "findings"),
 }
@@ -193,7 +196,9 @@ def continuity(
     ] = None,
     try_fix: Annotated[
         str | None,
-        typer.Option("--try", help="Plan the job with this fix and say what it changes; nothing is written.", metavar="FIX"),
+        typer.Option(
+            "--try", help="Plan the job with this fix and say what it changes; nothing is written.", metavar="FIX"
+        ),
     ] = None,
     accept_fix: Annotated[
         str | None,
@@ -273,7 +278,7 @@ def air(
     if as_json:
         print(json.dumps(doc, ensure_ascii=False, indent=1))
     else:
-        show.air(doc)
+        show.air(doc, plan.job.survey.units)
     raise typer.Exit(1 if any(f.level == "stop" for f in found) else 0)
 
 
@@ -325,14 +330,14 @@ def compare(
                 docs.append(_read_plan(path))
                 continue
             with Stages() as stages:
-                docs.append(document(_open(path, own_details, stages), ("pieces", "lines", "order", "bid", "findings")))
+                docs.append(document(_open(path, own_details, stages), COMPARED))
     except BadJob as bad:
         raise typer.Exit(_fail(bad.findings, as_json)) from None
     out = {**difference(docs[0], docs[1]), "now": docs[1]["findings"]}
     if as_json:
         print(json.dumps({"compare": out, "findings": out.pop("now")}, ensure_ascii=False, indent=1))
     else:
-        show.compare(out)
+        show.compare(out, docs[1])
     raise typer.Exit(1 if any(f["level"] == "stop" for f in docs[1]["findings"]) else 0)
 
 
@@ -340,7 +345,7 @@ def _read_plan(path: Path) -> dict[str, Any]:
     """Return a plan.json; BadJob when it is none."""
     try:
         doc = json.loads(path.read_text(encoding="utf-8"))
-        missing = [k for k in ("pieces", "lines", "order", "bid", "findings") if k not in doc]
+        missing = [k for k in COMPARED if k not in doc]
     except (OSError, ValueError) as exc:
         raise BadJob(
             [

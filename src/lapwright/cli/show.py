@@ -2,64 +2,18 @@
 
 from __future__ import annotations
 
-import sys
-import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
+from itertools import groupby
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any
 
+from lapwright.cli.text import count, findings, table, tail, wrap
 from lapwright.lengths import show_length
 from lapwright.units import Kind, show_quantity
 
 Doc = Mapping[str, Any]
-WIDTH = 96
-HEADS = {"stop": "STOP", "warn": "Warning", "note": "Note"}
 
-
-def findings(rows: Sequence[Mapping[str, Any]], to: TextIO | None = None) -> None:
-    """Print findings: the level and what, then the fix, then why and where."""
-    to = to or sys.stdout
-    for row in rows:
-        where = row["where"]
-        spot = ", ".join(
-            str(s)
-            for s in (
-                f"{where['file']} line {where['line']}"
-                if where.get("line") and where.get("file")
-                else where.get("file"),
-                where.get("surface"),
-                where.get("thing"),
-            )
-            if s
-        )
-        _wrap(f"{HEADS[row['level']]}: {row['what']}", "", to)
-        if row["fix"]:
-            _wrap(f"Do: {row['fix']}", "  ", to)
-        tail = " ".join(s for s in (row["why"], f"({row['source']})" if row["source"] else "") if s)
-        if tail:
-            _wrap(f"Why: {tail}", "  ", to)
-        for fix in row.get("changes", ()):
-            print(f"  Fix: {fix}", file=to)
-        print(f"  [{row['code']}{', ' + spot if spot else ''}]", file=to)
-
-
-def _wrap(text: str, indent: str, to: TextIO | None = None) -> None:
-    print(textwrap.fill(text, WIDTH, initial_indent=indent, subsequent_indent=indent + "  "), file=to or sys.stdout)
-
-
-def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
-    """Print a plain table, numbers right-aligned."""
-    cells = [list(head), *[list(r) for r in rows]]
-    widths = [max(len(r[i]) for r in cells) for i in range(len(head))]
-    for n, row in enumerate(cells):
-        line = "  ".join(c.rjust(w) if _number(c) and n else c.ljust(w) for c, w in zip(row, widths, strict=True))
-        print("  " + line.rstrip())
-        if n == 0:
-            print("  " + "  ".join("-" * w for w in widths))
-
-
-def _number(text: str) -> bool:
-    return text.replace(".", "").replace("-", "").replace(",", "").isdigit()
+__all__ = ["air", "check", "compare", "continuity", "cuts", "findings", "order", "packet", "survey", "tried"]
 
 
 def _len(doc: Doc, value: float | None) -> str:
@@ -72,14 +26,6 @@ def _given(value: Any) -> str:
 
 def _head(doc: Doc, text: str) -> None:
     print(f"{doc['job']['name']}: {text}")
-
-
-def _tail(doc: Doc) -> None:
-    print()
-    if not doc["findings"]:
-        print("No findings under the stated assumptions.")
-        return
-    findings(doc["findings"])
 
 
 def survey(doc: Doc) -> None:
@@ -111,16 +57,15 @@ def survey(doc: Doc) -> None:
         else:
             ratio = f", 1 in {round(1 / loop['ratio'])}" if loop["ratio"] else ""
             said = "closes" if loop["closes"] else "does NOT close"
-            print(
-                f"  Loop {loop['id']} {said}: off by {_len(doc, loop['misclosure_m'])} in {_len(doc, loop['perimeter_m'])}{ratio}."
-            )
-    _tail(doc)
+            off, round_ = _len(doc, loop["misclosure_m"]), _len(doc, loop["perimeter_m"])
+            wrap(f"Loop {loop['id']} {said}: off by {off} in {round_}{ratio}.", "  ")
+    tail(doc["findings"])
 
 
 def _fact(words: str, known: Mapping[str, Any], kind: Kind, unit: str) -> None:
     value = known["value"]
     said = f"not known: {'; '.join(known['lacks'])}" if value is None else show_quantity(value, kind, unit)
-    _wrap(f"{words}: {said}", "  ")
+    wrap(f"{words}: {said}", "  ")
 
 
 def check(doc: Doc) -> None:
@@ -128,51 +73,39 @@ def check(doc: Doc) -> None:
     _head(doc, "check")
     f = doc["figures"]
     open_ties = [t["id"] for t in doc["ties"] if "open" in (t["water"], t["air"], t["vapor"], t["heat"])]
-    print(
-        f"  {f['pieces']} pieces, {f['laps']} laps, {len(doc['ties'])} ties"
+    wrap(
+        f"{count(f['pieces'], 'piece')}, {count(f['laps'], 'lap')}, {count(len(doc['ties']), 'tie')}"
         + (f"; open: {', '.join(open_ties)}" if open_ties else ", none open")
-        + f"; {f['steps']} steps, {f['checks']} checks."
+        + f"; {count(f['steps'], 'step')}, {count(f['checks'], 'check')}.",
+        "  ",
     )
-    _tail(doc)
+    tail(doc["findings"])
 
 
 def cuts(doc: Doc) -> None:
-    """Print chalk lines and the cuts of every roll in working order."""
+    """Print chalk lines and the cuts of every roll in working order, by the marks that the packet prints."""
+    # here, not at the top: the other screens do without the drawings' geometry
+    from lapwright.packet.cutting import bound_notes, worded
+    from lapwright.packet.view import View
+
+    view = View(doc)
     _head(doc, "lines to snap and cuts")
-    print("\nLines, heights above the reference line")
-    table(
-        ["face", "layer", "height", "from", "to", "for"],
-        [
-            [c["surface"], c["layer"], _len(doc, c["y_m"]), _len(doc, c["x_from_m"]), _len(doc, c["x_to_m"]), c["for"]]
-            for c in doc["lines"]
-        ],
-    )
-    by_stock: dict[str, list[Mapping[str, Any]]] = {}
-    for cut in doc["cuts"]:
-        by_stock.setdefault(cut["stock"] or "no stock fits", []).append(cut)
-    for unit in [s["id"] for s in doc["stock"]] + ["no stock fits"]:
-        mine = by_stock.get(unit)
-        if not mine:
-            continue
-        print(f"\n{unit}")
-        rows = []
-        for cut in sorted(mine, key=lambda c: (c["along_m"], c["across_m"])):
-            xs = [p[0] for p in cut["flat"][0]]
-            ys = [p[1] for p in cut["flat"][0]]
-            rows.append(
-                [
-                    _len(doc, cut["along_m"]),
-                    _len(doc, cut["across_m"]),
-                    _len(doc, max(xs)),
-                    _len(doc, max(ys)),
-                    f"{cut['turned_deg']}",
-                    cut["id"],
-                ]
-            )
-        table(["along", "across", "length", "width", "turned", "cut"], rows)
+    _lines(doc)
+    print("\nCuts, from the free end at the left; lines further in go on with what came off")
+    for product in worded(view):
+        print()
+        wrap(f"{product['title']}: {product['tag']}{', ' + product['size'] if product['size'] else ''}")
+        for unit in product["units"]:
+            head = f"{unit['id']}{' (' + unit['size'] + ')' if not product['size'] else ''}:"
+            if unit["pieces"]:
+                wrap(f"{head} {'; '.join(unit['pieces'])}", "  ", more="    ")
+                continue
+            print(f"  {head}")
+            for depth, words in unit["knife"]:
+                wrap(words, "    " + "  " * depth)
     print("\nHow close this is to the least that any cutting could draw")
     table(
-        ["product", "drawn", "least", "units", "least", "leaves out"],
+        ["product", "drawn", "least to draw", "units", "least units"],
         [
             [
                 b["product"],
@@ -180,17 +113,36 @@ def cuts(doc: Doc) -> None:
                 _len(doc, b["packing_bound_m"]),
                 str(b["stock_used"]),
                 str(b["packing_bound_stock"]),
-                b["leaves_out"],
             ]
             for b in doc["bounds"]
         ],
     )
-    _tail(doc)
+    for words, products in bound_notes(doc["bounds"]).items():
+        wrap(f"Left out of the least of {', '.join(products)}: {words}.", "  ")
+    tail(doc["findings"], all_of=False)
+
+
+def _lines(doc: Doc) -> None:
+    """Print the chalk lines: those of one height and purpose once, with the faces that they run round."""
+    print("\nLines to snap, heights above the reference line")
+    ends = {}
+    for s in doc["surfaces"]:
+        xs = [p[0] for p in s["outline"][0]]
+        ends[s["id"]] = (min(xs), max(xs))
+    rows: dict[tuple[str, float, str], list[str]] = {}
+    for c in doc["lines"]:
+        low, high = ends[c["surface"]]
+        whole = abs(c["x_from_m"] - low) < 1e-3 and abs(c["x_to_m"] - high) < 1e-3
+        span = "" if whole else f" ({_len(doc, c['x_from_m'])} to {_len(doc, c['x_to_m'])})"
+        rows.setdefault((c["layer"], c["y_m"], c["for"]), []).append(c["surface"] + span)
+    ordered = sorted(rows.items(), key=lambda r: (r[0][0], r[0][1], r[0][2]))
+    table(["layer", "height", "for", "on"], [[k[0], _len(doc, k[1]), k[2], ", ".join(on)] for k, on in ordered])
+    print("  No distances beside a face: the line runs its whole width.")
 
 
 def order(doc: Doc) -> None:
     """Print the purchase and the bid."""
-    from lapwright.order.words import say_amount
+    from lapwright.order.words import plain, say_amount
 
     units = doc["job"]["units"]
     _head(doc, "order")
@@ -203,12 +155,13 @@ def order(doc: Doc) -> None:
                 say_amount(r["spare"], r["measured_in"], units) if r["spare"] else "none",
                 _given(r["packs"]),
                 say_amount(r["pack_size"], r["measured_in"], units),
-                _given(r["price"]),
-                _given(r["kgCO2e"]),
+                "-" if r["price"] is None else plain(r["price"]),
+                "-" if r["kgCO2e"] is None else plain(r["kgCO2e"]),
             ]
             for r in doc["order"]
         ],
     )
+    print("  Price and CO2 of a pack. -: not given, never zero.")
     print("\nBid, low to high")
     b = doc["bid"]
     for key in ("material", "labor", "allowance", "total"):
@@ -216,27 +169,41 @@ def order(doc: Doc) -> None:
         shown = "not given" if value is None else f"{value[0]:,.0f} to {value[1]:,.0f} {b['currency']}"
         print(f"  {key:<10} {shown}")
     if b["missing"]:
-        _wrap(f"Not priced, so not in the bid: {', '.join(b['missing'])}", "  ")
-    _tail(doc)
+        wrap(f"Not priced, so not in the bid: {', '.join(b['missing'])}", "  ")
+    tail(doc["findings"], all_of=False)
 
 
 def packet(doc: Doc, target: Path) -> None:
     """Print where the packet lies and its key figures."""
+    from lapwright.order.words import say_run
+
     f = doc["figures"]
     stops = [x for x in doc["findings"] if x["level"] == "stop"]
     warns = [x for x in doc["findings"] if x["level"] == "warn"]
+    notes = len(doc["findings"]) - len(stops) - len(warns)
     print(f"{doc['job']['name']}: packet in {target}")
-    print(f"  {f['faces']} faces, {f['openings']} openings, {f['penetrations']} penetrations")
-    print(f"  {f['pieces']} pieces, {f['laps']} laps, {f['steps']} steps, {f['checks']} checks")
-    print(f"  {_run(doc, f['drawn_m'])} of barrier drawn from {f['rolls']} rolls; {_given(f['hours'])} person-hours")
-    print(f"  {len(stops)} stops, {len(warns)} warnings, {len(doc['findings']) - len(stops) - len(warns)} notes")
+    print(
+        f"  {count(f['faces'], 'face')}, {count(f['openings'], 'opening')}, {count(f['penetrations'], 'penetration')}"
+    )
+    print(
+        f"  {count(f['pieces'], 'piece')}, {count(f['laps'], 'lap')}, {count(f['steps'], 'step')}, {count(f['checks'], 'check')}"
+    )
+    drawn = say_run(f["drawn_m"], doc["job"]["units"])
+    print(f"  {drawn} of barrier drawn from {count(f['rolls'], 'roll')}; {_given(f['hours'])} person-hours")
+    print(f"  {count(len(stops), 'stop')}, {count(len(warns), 'warning')}, {count(notes, 'note')}")
     if stops:
         print("  DO NOT BUILD:")
         findings(stops)
 
 
-def compare(out: Mapping[str, Any]) -> None:
-    """Print a difference."""
+MOST_ROWS = 12  # of a list of changes; more are counted by place
+
+
+def compare(out: Mapping[str, Any], after: Doc | None = None) -> None:
+    """Print a difference. after: the later plan document, which knows what the order is measured in."""
+    from lapwright.order.words import say_amount
+
+    amounts = {r["product"]: r["measured_in"] for r in after["order"]} if after else {}
     for name in ("findings", "pieces", "edges", "lines", "order"):
         if name not in out:
             continue
@@ -247,75 +214,104 @@ def compare(out: Mapping[str, Any]) -> None:
         if name == "edges":
             continue  # places of edges say nothing in a list; the findings do
         for sign, rows in (("+", d["added"]), ("-", d["removed"])):
-            for row in rows:
-                print(f"  {sign} {row}")
+            for row in _by_place(rows) if name == "pieces" and len(rows) > MOST_ROWS else rows:
+                wrap(f"{sign} {row}", "  ")
         for row in d["changed"]:
-            print(f"  ~ {row['id']}: " + ", ".join(row.get("what", [k for k in row if k != "id"])))
+            measure = amounts.get(row["id"]) if name == "order" else None
+            values = {k: v for k, v in row.get("values", row).items() if k != "id"}
+            if measure and after and "need" in values:
+                values["need"] = [say_amount(v, measure, after["job"]["units"]) for v in values["need"]]
+            said = ", ".join(
+                f"{k.removesuffix('_m').replace('_', ' ')} {_change(v)}".strip() for k, v in values.items()
+            )
+            wrap(f"~ {row['id']}: {said}", "  ")
     for key, (was, now) in out.get("bid", {}).items():
-        print(f"bid {key}: {was} -> {now}")
+        print(f"bid {key}: {_change([was, now])}")
+
+
+def _by_place(ids: list[str]) -> list[str]:
+    """Return the places of many pieces, each with how many there are."""
+    places = sorted(i.rpartition("/")[0] if i.count("/") < 3 else "/".join(i.split("/")[:3]) for i in ids)
+    return [f"{place}: {count(len(list(same)), 'piece')}" for place, same in groupby(places)]
+
+
+def _change(pair: Any) -> str:
+    """Say a change of a number, a word or a range; nothing of shapes, which no one reads as figures."""
+    if not isinstance(pair, list) or len(pair) != 2:
+        return ""
+    said = []
+    for value in pair:
+        if isinstance(value, list) and len(value) == 2 and all(isinstance(v, int | float) for v in value):
+            said.append(f"{value[0]:,.0f} to {value[1]:,.0f}")
+        elif isinstance(value, list | dict):
+            return ""
+        else:
+            said.append(_given(value))
+    return " -> ".join(said)
 
 
 def continuity(doc: Doc) -> None:
     """Print how many edges are in which state, and what is wrong."""
-    count: dict[tuple[str, str], float] = {}
+    number: dict[tuple[str, str], int] = {}
     for e in doc["edges"]:
         key = (e["role"], e["state"])
-        count[key] = count.get(key, 0) + 1
+        number[key] = number.get(key, 0) + 1
     print("Drop test: stretches of edge")
     states = ("shingled", "relies_on_glue", "open", "not_seen")
     table(["edge", "shingled", "relies on glue", "open", "not seen"],
-          [[role, *[f"{count.get((role, s), 0)}" for s in states]] for role in ("entry", "side", "drain")])  # fmt: skip
+          [[role, *[f"{number.get((role, s), 0)}" for s in states]] for role in ("entry", "side", "drain")])  # fmt: skip
     if doc.get("pencil"):
         _pencil(doc)
     if doc.get("changes"):
         print("\nFixes to try (--try FIX shows what it changes, --accept FIX writes it to house.yaml)")
         for c in doc["changes"]:
-            _wrap(f"{c['id']}: {c['what']}", "  ")
-    _tail(doc)
+            wrap(f"{c['id']}: {c['what']}", "  ")
+    tail(doc["findings"], all_of=False)
 
 
 def _pencil(doc: Doc) -> None:
     """Print per layer whether it closes and over what length, and every gap with what would close it."""
+    from lapwright.order.words import say_run
+
+    def run(meters: float) -> str:
+        return say_run(meters, doc["job"]["units"]) if meters else "none"
+
     test = doc["pencil"]
     print("\nPencil test: each layer round the heated space")
     said = {True: "closes", False: "has gaps", None: "no gap found; not all seen"}
     rows = []
     for row in test["layers"]:
-        lengths = [_run(doc, row[f"{state}_m"]) for state in ("tied", "gap", "not_seen", "not_given")]
+        lengths = [run(row[f"{state}_m"]) for state in ("tied", "gap", "not_seen", "not_given")]
         rows.append([row["layer"], said[row["closes"]], *lengths])
     table(["layer", "", "tied", "gap", "not seen", "not given"], rows)
     for joint in test["joints"]:
         lost = [layer for layer in ("water", "air", "vapor", "heat") if joint[layer] == "gap"]
         if lost:
-            _wrap(f"{joint['id']} ({', '.join(lost)}; {_run(doc, joint['length_m'])}): {joint['closes_with']}", "  ")
+            wrap(f"{joint['id']} ({', '.join(lost)}; {run(joint['length_m'])}): {joint['closes_with']}", "  ")
     for lack in test["lacks"]:
-        _wrap(f"Cannot be traced: {lack}.", "  ")
-
-
-def _run(doc: Doc, meters: float) -> str:
-    """Return a long length that nobody cuts to: a tenth of a foot or of a meter."""
-    return f"{meters / 0.3048:.1f} ft" if doc["job"]["units"] == "imperial" else f"{meters:.1f} m"
+        wrap(f"Cannot be traced: {lack}.", "  ")
 
 
 def tried(doc: Doc) -> None:
     """Print what a fix changes in the job, and the stops and warnings that are left."""
     change = doc["change"]
     print(f"{change['id']}: {'written to house.yaml' if change['written'] else 'tried, nothing written'}")
-    _wrap(change["what"], "  ")
+    wrap(change["what"], "  ")
     for e in change["edits"]:
         was, now = (str(e[k]) if k in e else "(not there)" for k in ("old", "new"))
-        print(f"  {' / '.join(e['path'])}: {was} -> {now}")
+        wrap(f"{' / '.join(e['path'])}: {was} -> {now}", "  ")
     compare(doc["compare"])
     left = [f for f in doc["findings"] if f["level"] != "note"]
     stops = sum(f["level"] == "stop" for f in left)
-    print(f"\nLeft: {stops} stops, {len(left) - stops} warnings.")
+    print(f"\nLeft: {count(stops, 'stop')}, {count(len(left) - stops, 'warning')}.")
     findings(left)
 
 
-def air(doc: Doc) -> None:
+def air(doc: Doc, units: str) -> None:
     """Print each fan test and what it means."""
+    from lapwright.packet.air_page import HEAD, test_rows
+
     print("Fan tests")
-    table(["test", "mode", "n", "flow at 50 Pa, m3/h", "low", "high", "air changes at 50 Pa", "ELA 4 Pa, cm2"],
-          [[str(t["test"]), t["mode"], _given(t["n"]), _given(t["flow50_m3_h"]), _given(t["flow50_95"][0]),
-            _given(t["flow50_95"][1]), _given(t["ach50"]), _given(t["ela4_cm2"])] for t in doc["tests"]])  # fmt: skip
-    _tail(doc)
+    table(HEAD, test_rows(doc["tests"], units == "imperial"))
+    print("  n: exponent of the flow. Low to high holds the flow 19 times of 20.")
+    tail(doc["findings"])

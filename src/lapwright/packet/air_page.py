@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
+from lapwright.order.words import plain
 from lapwright.packet.fan_chart import CFM_PER_M3_H, fan_chart
 from lapwright.packet.view import View
-from lapwright.packet.words import plain
 
 SQ_IN_PER_CM2 = 1 / 2.54**2  # exact
+HEAD = ["test", "n", "at 50 Pa", "low to high", "air changes at 50 Pa", "holes at 4 Pa"]
 CHART = "fan-tests.svg"
 VERDICTS = {
     "inside": "within the range",
@@ -28,26 +29,16 @@ def air_page(view: View, air: Mapping[str, Any] | None, drawings: dict[str, str]
     drawings[CHART] = fan_chart(air["tests"], "imperial" if view.imperial else "metric")
     return {
         "chart": CHART,
-        "head": ["test", "n", "at 50 Pa", "19 times of 20", "air changes at 50 Pa", "holes at 4 Pa"],
-        "tests": [
-            [
-                f"{t['test']}, {t['mode']}",
-                _plain(t["n"], 3),
-                _flow(view, t["flow50_m3_h"]),
-                _range(view, t["flow50_95"]),
-                _plain(t["ach50"], 3),
-                _area(view, t["ela4_cm2"]),
-            ]
-            for t in air["tests"]
-        ],
+        "head": HEAD,
+        "tests": test_rows(air["tests"], view.imperial),
         "warnings": [f"{t['test']}, {t['mode']}: {w}" for t in air["tests"] for w in t["warnings"]],
         "changes": [_change(view, c) for c in air.get("changes") or []],
         "joints": [
             [
                 r["test"],
-                _area(view, r["measured_ela4_cm2"]),
-                f"{_area(view, r['predicted_ela4_cm2']['best'])} ({_area(view, r['predicted_ela4_cm2']['low'])} "
-                f"to {_area(view, r['predicted_ela4_cm2']['high'])})",
+                _area(view.imperial, r["measured_ela4_cm2"]),
+                f"{_area(view.imperial, r['predicted_ela4_cm2']['best'])} ({_area(view.imperial, r['predicted_ela4_cm2']['low'])} "
+                f"to {_area(view.imperial, r['predicted_ela4_cm2']['high'])})",
                 VERDICTS.get(r["verdict"], r["verdict"]),
             ]
             for r in air.get("reconciled") or []
@@ -59,6 +50,21 @@ def air_page(view: View, air: Mapping[str, Any] | None, drawings: dict[str, str]
     }
 
 
+def test_rows(tests: Iterable[Mapping[str, Any]], imperial: bool) -> list[list[str]]:
+    """Return the fan tests in words, cell by cell under `HEAD`."""
+    return [
+        [
+            f"{t['test']}, {t['mode']}",
+            _plain(t["n"], 3),
+            _flow(imperial, t["flow50_m3_h"]),
+            _range(imperial, t["flow50_95"]),
+            _plain(t["ach50"], 3),
+            _area(imperial, t["ela4_cm2"]),
+        ]
+        for t in tests
+    ]
+
+
 def _change(view: View, row: Mapping[str, Any]) -> str:
     if not row["clear"]:
         return f"{row['before']} to {row['after']}: no clear change; the readings scatter more than they differ."
@@ -66,7 +72,7 @@ def _change(view: View, row: Mapping[str, Any]) -> str:
     low, high = sorted(abs(p) for p in row["percent_95"])
     return (
         f"{row['before']} to {row['after']}: {way} by {abs(row['percent']):.0f} % ({low:.0f} to {high:.0f} %, 19 times "
-        f"of 20), {_flow(view, abs(row['flow50_m3_h']))} at 50 Pa. This covers {row['covers']}."
+        f"of 20), {_flow(view.imperial, abs(row['flow50_m3_h']))} at 50 Pa. This covers {row['covers']}."
     )
 
 
@@ -74,17 +80,17 @@ def _plain(value: float | None, digits: int) -> str:
     return "-" if value is None else plain(value, digits)
 
 
-def _flow(view: View, m3_h: float | None) -> str:
+def _flow(imperial: bool, m3_h: float | None) -> str:
     if m3_h is None:
         return "-"
-    return f"{plain(m3_h * CFM_PER_M3_H, 3)} cfm" if view.imperial else f"{plain(m3_h, 3)} m3/h"
+    return f"{plain(m3_h * CFM_PER_M3_H, 3)} cfm" if imperial else f"{plain(m3_h, 3)} m3/h"
 
 
-def _range(view: View, pair: list[float | None] | None) -> str:
-    return f"{_flow(view, pair[0])} to {_flow(view, pair[1])}" if pair else "-"
+def _range(imperial: bool, pair: list[float | None] | None) -> str:
+    return f"{_flow(imperial, pair[0])} to {_flow(imperial, pair[1])}" if pair else "-"
 
 
-def _area(view: View, cm2: float | None) -> str:
+def _area(imperial: bool, cm2: float | None) -> str:
     if cm2 is None:
         return "-"
-    return f"{plain(cm2 * SQ_IN_PER_CM2, 3)} sq in" if view.imperial else f"{plain(cm2, 3)} cm2"
+    return f"{plain(cm2 * SQ_IN_PER_CM2, 3)} sq in" if imperial else f"{plain(cm2, 3)} cm2"

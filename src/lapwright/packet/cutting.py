@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from itertools import groupby
 from typing import Any
@@ -49,6 +50,39 @@ def stock(view: View, drawings: dict[str, str], width: float) -> list[dict[str, 
         sizes = {u["size"] for kind in ("listed", "worded", "drawn") for u in entry[kind]}
         entry["size"] = sizes.pop() if len(sizes) == 1 else ""
     return list(out.values())
+
+
+def worded(view: View) -> list[dict[str, Any]]:
+    """Return the stock by product in words alone: per unit its pieces from the left end, or the knife sequence."""
+    out: dict[str, dict[str, Any]] = {}
+    for stock_id, unit in view.stock.items():
+        if not view.cuts_on[stock_id]:
+            continue
+        product = unit["product"]
+        entry = out.setdefault(product, {"title": view.product(product), "tag": view.tags[product], "units": []})
+        items = placed(view, stock_id)
+        said: dict[str, Any] = {"id": view.rolls[stock_id], "size": view.size(unit["length_m"], unit["width_m"])}
+        if across_only(items):
+            own = _list(view, unit, items)
+            many = [f"{p['count']} × " if p["count"] > 1 else "" for p in own["pieces"]]
+            pieces = [f"{n}{p['size']} {p['for']}" for n, p in zip(many, own["pieces"], strict=True)]
+            said |= {"pieces": [*pieces, f"{own['left']} left"] if own["left"] else pieces}
+        else:
+            said |= {"pieces": [], "knife": [(k.depth, k.words) for k in knife_sequence(view, stock_id)]}
+        entry["units"].append(said)
+    for entry in out.values():
+        sizes = {u["size"] for u in entry["units"]}
+        entry["size"] = sizes.pop() if len(sizes) == 1 else ""
+    return list(out.values())
+
+
+def bound_notes(bounds: Iterable[Row]) -> dict[str, list[str]]:
+    """Return what the bounds leave out, each said once, with the products that it holds for."""
+    out: dict[str, list[str]] = {}
+    for row in bounds:
+        if row["leaves_out"]:
+            out.setdefault(str(row["leaves_out"]), []).append(str(row["product"]))
+    return out
 
 
 def across_only(items: list[Placed]) -> bool:

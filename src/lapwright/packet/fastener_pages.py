@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from lapwright.order.words import plain
 from lapwright.packet.view import NOT_GIVEN, Row, View
-from lapwright.packet.words import plain, quantity
+from lapwright.packet.words import quantity
 
 INCH_M = 0.0254
 POUND_N = 4.4482216152605  # exact

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from lapwright.order.words import CU_YD, SQ_FT_M2
+from lapwright.order.words import CU_YD, SQ_FT_M2, plain
 from lapwright.packet.view import NOT_GIVEN, View
-from lapwright.packet.words import money, plain
+from lapwright.packet.words import money
 
 R_SI = 0.1761101837  # m2 K/W of one h ft2 F/Btu
 

@@ -11,8 +11,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-import typst
-
+from lapwright.order.words import plain, say_amount
 from lapwright.packet.air_page import air_page
 from lapwright.packet.book import opening_table
 from lapwright.packet.cautions import Cautions
@@ -34,7 +33,6 @@ from lapwright.packet.words import (
     missing,
     money,
     money_range,
-    plain,
     quantity,
 )
 
@@ -55,6 +53,8 @@ CLOSE_UP_GAP = 10.0
 
 def set_pages(data: dict[str, Any], drawings: dict[str, str]) -> bytes:
     """Return the PDF that says `data`, with the drawings by file name. While it runs, other Python threads go on."""
+    import typst  # here, not at the top: other views of the packet do without the page setter
+
     files: Any = {name: text.encode() for name, text in drawings.items()}
     files["packet.json"] = json.dumps(data, ensure_ascii=False).encode()
     files["main.typ"] = resources.files("lapwright.packet").joinpath("packet.typ").read_bytes()
@@ -267,10 +267,10 @@ def _order(view: View) -> dict[str, Any]:
             {
                 "title": view.product(r["product"]),
                 "product": r["product"],
-                "need": quantity(view, r["need"], unit),
-                "on_hand": quantity(view, r["on_hand"], unit) if r.get("on_hand") else "",
+                "need": say_amount(r["need"], unit, view.units),
+                "on_hand": say_amount(r["on_hand"], unit, view.units) if r.get("on_hand") else "",
                 "source": r.get("source") or "",
-                "spare": quantity(view, r["spare"], unit) if r["spare"] else "none",
+                "spare": say_amount(r["spare"], unit, view.units) if r["spare"] else "none",
                 "reason": r["spare_reason"],
                 "packs": f"{packs} of {quantity(view, r['pack_size'], unit)}" if r["pack_size"] else packs,
                 "price": money(r["price"], currency),

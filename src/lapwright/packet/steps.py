@@ -7,10 +7,11 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from lapwright.order.words import plain
 from lapwright.packet.alike import Shared, form, gather, shared
 from lapwright.packet.cautions import Cautions
 from lapwright.packet.view import Row, View
-from lapwright.packet.words import limits, passes, plain
+from lapwright.packet.words import limits, passes
 
 WHOLE = "whole house"
 SHORT_H = 1.0  # below this a time is said in minutes, rounded to five

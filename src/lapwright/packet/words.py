@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from lapwright.order.words import CU_YD, POURED_M3
+from lapwright.order.words import plain, say_amount
 from lapwright.packet.view import NOT_GIVEN, Row, View
 
-# Exact by definition: international yard, avoirdupois pound, US gallon of 231 cubic inches, statute mile.
-SQ_FT_PER_M2 = 1 / 0.3048**2
-GAL_PER_M3 = 1 / (231 * 0.0254**3)
-OZ_PER_GAL = 128
-LB_PER_KG = 1 / 0.45359237
+# Exact by definition: statute mile, thousandth of an inch.
 MPH_PER_M_S = 3600 / 1609.344
 MIL_M = 0.0254 / 1000
 THIN_M = 0.0254 / 16  # below one mark on the tape
@@ -25,45 +21,22 @@ HEADS = {
 }
 
 
-def plain(value: float, digits: int = 4) -> str:
-    """Write a number with at most that many significant figures, without an exponent.
-
-    >>> plain(1234.56), plain(0.25), plain(3.0)
-    ('1,235', '0.25', '3')
-    """
-    text = f"{float(f'{value:.{digits}g}'):,.6f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
 def quantity(view: View, value: float | None, unit: str) -> str:
     """Write a quantity with its unit, in the job's units."""
     if value is None:
         return NOT_GIVEN
     if unit == "m":
         return thin(view, value) if 0 < abs(value) < THIN_M else view.length(value)
-    if view.imperial and unit == "m2":
-        return f"{plain(value * SQ_FT_PER_M2)} sq ft"
-    if view.imperial and unit == "m3":
-        if value >= POURED_M3:
-            return f"{plain(value / CU_YD, 3)} cu yd"
-        gallons = value * GAL_PER_M3
-        return f"{plain(gallons, 3)} gal" if gallons >= 0.25 else f"{plain(gallons * OZ_PER_GAL, 3)} fl oz"
-    if not view.imperial and unit == "m3":
-        if value >= POURED_M3:
-            return f"{plain(value, 3)} m3"
-        return f"{plain(value * 1000, 3)} L"
+    if unit in ("m2", "m3", "L", "kg"):
+        return say_amount(value, unit, view.units)
     if unit in LENGTHS_M:
         return view.length(value * LENGTHS_M[unit])
-    if unit == "L":
-        return quantity(view, value / 1000, "m3")
     if unit == "K":
         return f"{plain(value * 9 / 5)} °F" if view.imperial else f"{plain(value)} K"
     if unit == "m/s":
         return speed(view, value)
     if unit in ("yes/no", "yes"):
         return "yes" if value else "no"
-    if view.imperial and unit == "kg":
-        return f"{plain(value * LB_PER_KG)} lb"
     if unit in ("C", "degC", "°C"):
         return temperature(view, value)
     return f"{plain(value)} {unit}".strip()

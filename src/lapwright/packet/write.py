@@ -59,7 +59,7 @@ def _fill(doc: Mapping[str, Any], air: Mapping[str, Any] | None, build: Path, pr
     view = View(doc)
     for folder in ("surfaces", "rolls", *(("metal",) if (doc.get("metal") or {}).get("profiles") else ())):
         (build / folder).mkdir()
-    progress("drawings")
+    progress("pages")
     drawn = Aside(lambda: _draw(view, build))
     progress("packet.pdf")
     try:
