@@ -51,14 +51,14 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]], indent: str = "  "
     natural = [max([0, *map(len, column)]) for column in zip(*cells, strict=True)] if cells else [0] * len(head)
     widths = [max(n, *map(len, h.split()), 1) if h else max(n, 1) for n, h in zip(natural, head, strict=True)]
     room = width() - len(indent) - 2 * (len(head) - 1)
-    for i, words in enumerate(head):  # a head takes one line where that costs no room
-        if sum(widths) - widths[i] + max(widths[i], len(words)) <= room:
-            widths[i] = max(widths[i], len(words))
     while sum(widths) > room:
         widest = max((i for i in range(len(head)) if not numeric[i]), key=lambda i: widths[i], default=-1)
         if widest < 0 or widths[widest] <= SHORTEST_CELL:
             break
         widths[widest] -= 1
+    for i, words in enumerate(head):  # a head takes one line where that costs no room
+        if sum(widths) - widths[i] + max(widths[i], len(words)) <= room:
+            widths[i] = max(widths[i], len(words))
 
     def line(row: Sequence[str], bottom: bool = False) -> None:
         parts = [_lines(c, w) or [""] for c, w in zip(row, widths, strict=True)]
