@@ -63,11 +63,11 @@ def test_isothermal_drying_follows_hamstad_benchmark_2() -> None:
         still = np.full(hours + 1, 1.0)
         # Isothermal: heat of evaporation is carried away at once (conductivity 1e3).
         climate = Climate(20 * still, 0.45 * ps * still, 20.0, 0.65 * ps, 0.0, 0.0, 1e6, 1e-3, 1e6, 1e-3)
-        run = simulate(wall, climate, level=2, record_every=hours)
+        run = simulate(wall, climate, level=6, record_every=hours)
         inside = (x > 0.002) & (x < 0.198)
         w = np.interp(x, run.x_m[:, 0], run.profile_w[:, 0])
         expected = np.array([float(r[f"w_{hours}h"]) for r in ref])
-        assert np.abs(w - expected)[inside].max() < 0.5  # the benchmark's own tolerance
+        assert np.abs(w - expected)[inside].max() < 0.1  # the benchmark's own tolerance is 0.5
 
 
 def test_a_step_of_temperature_runs_in_as_erfc() -> None:
