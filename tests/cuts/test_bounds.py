@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import random
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -16,9 +16,11 @@ from scipy.optimize import linprog
 from shapely import Polygon
 from shapely.affinity import translate
 
+from lapwright.cuts.apart import units_apart
 from lapwright.cuts.barlp import BarProgram, bar_bound
 from lapwright.cuts.bars import items_of, program_of
 from lapwright.cuts.fewlp import few_bound
+from lapwright.cuts.mating import meetings
 
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
 W, L = 1.5, 20.0
@@ -175,3 +177,74 @@ def test_a_knife_cut_is_no_room() -> None:
     slit = shapely.difference(shapely.box(0, 0, 3, W), shapely.box(1, 0.5, 2, 0.501))
     strip = (shapely.box(0, 0, 0.5, 0.3), [False])
     assert bar_bound(items_of([(slit, [False]), strip]), W) == pytest.approx(3.0 + 0.5)
+
+
+def split(rng: random.Random, length: float) -> list[Polygon]:
+    """A roll cut across into wide pieces by straight, slanted and stepped cuts."""
+    x, cuts = 0.0, [[(0.0, 0.0), (0.0, W)]]
+    while x < length:
+        x += rng.uniform(1.6, 4.0)
+        a, b = x, x + rng.choice([0.0, rng.uniform(-1.0, 1.0)])
+        y = round(rng.uniform(0.1, W - 0.1), 3)
+        slant = rng.random() < 0.6
+        cuts.append([(a, 0.0), (b, W)] if slant else [(a, 0.0), (a, y), (b, y), (b, W)])
+    return [Polygon([*left, *reversed(right)]) for left, right in pairwise(cuts)]
+
+
+@pytest.mark.parametrize("seed", range(40 * SOAK))
+def test_wide_pieces_save_no_more_than_the_bound_where_they_lay_close(seed: int) -> None:
+    rng = random.Random(seed)
+    parts = split(rng, rng.uniform(4.0, 15.0))
+    if rng.random() < 0.5:  # one piece cut away: the others lie as they lay
+        del parts[rng.randrange(len(parts))]
+    whole = shapely.union_all([shapely.box(*p.bounds) for p in parts])
+    drawn = sum(g.bounds[2] - g.bounds[0] for g in getattr(whole, "geoms", [whole]))
+    saved = sum(p.bounds[2] - p.bounds[0] for p in parts) - drawn
+    items = items_of([free(p, False) for p in rng.sample(parts, len(parts))])
+    _, most = meetings([(i.ways[0], i.count) for i in items], W)
+    assert saved <= most + 1e-6
+    # as long as no piece could get past another one there is an answer, and it is no dream
+    assert most == np.inf or most <= sum(p.bounds[2] - p.bounds[0] for p in parts) / 2 + 1e-6
+    assert bar_bound(items, W) <= drawn + 1e-6
+
+
+def test_three_tips_make_one_pair() -> None:
+    # 4 m long, 3 m of it a slope: two of them lie in 5 m, slope to slope, and the third lies alone
+    tip = Polygon([(0, 0), (4, 0), (1, W), (0, W)])
+    items = items_of([(tip, [False]) for _ in range(3)])
+    _, most = meetings([(i.ways[0], i.count) for i in items], W)
+    # the ends of three pieces make one pair and a half in the linear program; ten slices a slope add some length
+    assert 3.0 <= most <= 1.5 * 3.6
+    assert 12.0 - most - 1e-3 <= bar_bound(items, W) <= 9.0 + 1e-6
+
+
+@pytest.mark.parametrize("seed", range(40 * SOAK))
+def test_sheets_that_were_cut_up_are_enough_for_their_pieces(seed: int) -> None:
+    rng = random.Random(seed)
+    count, long = rng.randrange(1, 6), 2.4
+    parts: list[Polygon] = []
+    for _ in range(count):
+        cut_up(rng, 0.0, 0.0, long, W, parts, rng.randrange(1, 4))
+    kept = [p for p in parts if rng.random() < rng.choice([1.0, 0.7])]
+    flats = []
+    for p in kept:
+        poly, ways = free(p)
+        flats.append((poly, [a for a in ways if not a or poly.bounds[3] <= long]))
+    assert units_apart(items_of(flats), long, W) <= count
+
+
+def test_strips_that_fit_beside_no_sheet_take_sheets_of_their_own() -> None:
+    # by hand: 1.8 m of a 2.44 m sheet leaves 0.64 m, and a strip of 2 x 0.4 m lies lengthwise only; three fit on one
+    big = [(shapely.box(0, 0, 1.8, 1.22), [False]) for _ in range(3)]
+    strips = [(shapely.box(0, 0, 2.0, 0.4), [False]) for _ in range(4)]
+    small = [(shapely.box(0, 0, 0.6, 1.22), [False])]
+    assert units_apart(items_of([*big, *strips, *small]), 2.44, 1.22) == 5
+    assert units_apart(items_of([*big, *strips[:3]]), 2.44, 1.22) == 4
+
+
+def test_a_few_pieces_lie_whole_one_way_or_the_other() -> None:
+    # by hand: the strip lies beside the second sheet, so that the lengths of the sheets and the bar add up
+    sizes = [(3.8862, 5.1308), (3.5052, 0.762), (3.3528, 6.096), (0.5334, 6.096)]
+    flats = [(shapely.box(0, 0, w, h), [False, True]) for w, h in sizes]
+    flats[2] = (flats[2][0], [False])
+    assert bar_bound(items_of(flats), 6.096) == pytest.approx(3.8862 + 3.3528 + 0.5334, rel=1e-5)

@@ -75,17 +75,22 @@ class BarProgram:
                     ask[row[part]] += length
                 asks.append(dict(ask))
             self.asked.append((count, asks))
+        self.own = np.array(sorted(bar for _, bar, _ in self.open), dtype=int)
+        self.saved = p.saved
         self._set_up()
 
     def _set_up(self) -> None:
         self.item_row = self.n_bars
         self.room_row = self.n_bars + len(self.asked)
-        n = self.room_row + len(self.lengths)
+        self.saved_row = self.room_row + len(self.lengths)
+        n = self.saved_row + 1
         lower, upper = np.zeros(n), np.full(n, math.inf)
         for length, bar, _ in self.open:
             lower[bar] = length
-        lower[self.item_row : self.room_row] = [count for count, _ in self.asked]
-        lower[self.room_row :], upper[self.room_row :] = -math.inf, self.lengths
+        counts = [count for count, _ in self.asked]
+        lower[self.item_row : self.room_row] = upper[self.item_row : self.room_row] = counts
+        lower[self.room_row :], upper[self.room_row : self.saved_row] = -math.inf, self.lengths
+        upper[self.saved_row] = self.saved
         self.lp = quiet_highs()
         none = np.empty(0, dtype=np.int32)
         self.lp.addRows(n, lower, upper, 0, np.zeros(n, dtype=np.int32), none, np.empty(0))
@@ -120,7 +125,7 @@ class BarProgram:
         Prices are drawn towards the best ones so far, at first those of the plain area (smoothing after Wentges,
         Int. Trans. Opl. Res. 4, 1997): the program's own swing widely for many rounds.
         """
-        center = self.heights / self.caps[0]
+        center = np.append(self.heights / self.caps[0], 0.0)
         best, pull = self._proved(center, self._table(center)[0]), PULL
         for _ in range(ROUNDS):
             self.lp.run()
@@ -128,7 +133,8 @@ class BarProgram:
             if value - best <= CLOSE * (self.fixed + value):
                 break
             dual = np.asarray(self.lp.getSolution().row_dual, dtype=float)
-            own = np.where(dual[: self.item_row] > EPS, dual[: self.item_row], 0.0)
+            own = np.append(dual[: self.n_bars], -dual[self.saved_row])
+            own = np.where(own > EPS, own, 0.0)
             prices = pull * center + (1 - pull) * own
             table, offers = self._table(prices)
             proved = self._proved(prices, table)
@@ -143,11 +149,19 @@ class BarProgram:
                 break
         return best
 
+    def _beside(self, prices: Floats) -> Floats:
+        """Return what each bar pays in a room: wide ones less for the length that they save."""
+        out = prices[: self.n_bars].copy()
+        out[self.own] -= prices[-1]
+        return np.maximum(out, 0.0)
+
     def _table(self, prices: Floats) -> tuple[Floats, Floats]:
         """Worth of every room filled up to every step, and what it would pay for a bar of each height.
 
-        The worths of a room above its own height are left at 0.
+        prices: of the bars, then of the length saved. The worths of a room above its own
+        height are left at 0.
         """
+        prices = self._beside(prices)
         offers = np.full((len(self.caps), len(self.distinct)), -1.0)
         for k in np.flatnonzero(prices):
             column = offers[:, self.group[k]]
@@ -182,6 +196,8 @@ class BarProgram:
         for count, asks in self.asked:
             total += count * min(sum(prices[r] * v for r, v in ask.items()) for ask in asks)
         total -= float(self.lengths @ worth[1 : 1 + len(self.lengths)])
+        if prices[-1] > 0:
+            total -= prices[-1] * self.saved
         return max(0.0, float(total)) / max(most, EPS)
 
     def _columns(
@@ -189,6 +205,8 @@ class BarProgram:
     ) -> list[tuple[float, dict[int, float]]]:
         """Return patterns worth more than they cost, as (cost, rows)."""
         # all rooms as full as they pay, then the whole width with each bar in it, the best of those first
+        beside = self._beside(prices)
+        prices = prices[: self.n_bars]
         with_bar = prices + table[np.maximum(self.caps[0] - self.heights, 0), 0]
         with_bar[~self.allowed[0] | (prices <= 0)] = 0.0
         forced = np.argsort(-with_bar, kind="stable")[:PATTERNS]
@@ -196,7 +214,7 @@ class BarProgram:
         n = len(self.caps)
         rooms = np.concatenate((np.arange(n), np.zeros(len(forced), dtype=int)))
         tops = np.concatenate((self.caps, self.caps[0] - self.heights[forced]))
-        patterns = self._patterns(rooms, tops, prices, table, offers)
+        patterns = self._patterns(rooms, tops, beside, table, offers)
         worth = table[self.caps, np.arange(n)]
         out: list[tuple[float, dict[int, float]]] = []
         for bar, rows in zip(forced.tolist(), patterns[n:], strict=True):
@@ -206,6 +224,7 @@ class BarProgram:
             if worth[1 + k] + dual[self.room_row + k] > EPS:
                 out.append((0.0, {**patterns[1 + k], self.room_row + k: 1.0}))
         at = 1 + len(self.lengths)
+        own = set(self.own.tolist())
         for _, bar, parts in self.open:
             mine = range(at, at + len(parts))
             if prices[bar] + sum(worth[r] for r in mine) > 1 + EPS:
@@ -213,6 +232,9 @@ class BarProgram:
                 for r in mine:
                     for b, count in patterns[r].items():
                         rows[b] = rows.get(b, 0.0) + count
+                guests = sum(count for b, count in rows.items() if b in own) - 1.0
+                if guests > 0:
+                    rows[self.saved_row] = guests
                 out.append((1.0, rows))
             at += len(parts)
         return out
@@ -233,9 +255,7 @@ class BarProgram:
             live = live[table[height, room] > EPS]
             room, left = rooms[live], c[live][:, None] - self.distinct
             offer = offers[room]
-            value = np.where(
-                (left >= 0) & (offer > 0), offer + table[np.maximum(left, 0), room[:, None]], -1.0
-            )
+            value = np.where((left >= 0) & (offer > 0), offer + table[np.maximum(left, 0), room[:, None]], -1.0)
             group = np.argmax(value, axis=1)
             # worth of this step but not from a bar here: the same worth is reached lower down
             idle = value[np.arange(len(live)), group] < table[c[live], room] - 1e-12
@@ -250,7 +270,7 @@ class BarProgram:
 def _step(program: Program, width_m: float) -> float:
     """Coarsest step of height that rounds away less than a small part of the width."""
     heights = np.array([b.height for b in program.bars])
-    rooms = np.array([width_m, *(r.height for r in program.rooms)])
+    rooms = np.array([width_m, *(r.height for r in program.rooms), *(r.height for *_, rs in program.open for r in rs)])
     for step in STEPS_M:
         lost = np.mod(heights / step + 0.01, 1).clip(0.01) - 0.01
         gained = 0.99 - np.mod(rooms / step - 0.01, 1).clip(None, 0.99)

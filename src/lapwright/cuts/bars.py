@@ -9,6 +9,9 @@ Made tighter by what cannot be: pieces wider than half the roll never lie side b
 whose slices offer rooms (beside it, in its notches and holes) to the smaller pieces. A piece goes into a room
 only if the room, as far as it is high enough, is long enough for the whole piece; rooms that run out at the
 host's end have no such limit. Pieces that may be turned are split between both ways at will.
+
+One more thing that cannot be: an end of a wide piece lies beside one other wide piece only, which limits how much
+length the wide pieces save together (`mating`).
 """
 
 from __future__ import annotations
@@ -22,6 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from lapwright.cuts.mating import meetings
 from lapwright.cuts.sections import Sections, Slice, rectangle, sections
 
 THIN_M = 1e-3  # parts thinner than this are no material
@@ -66,27 +70,41 @@ class Program:
     asked: list[tuple[int, list[list[tuple[int, float]]]]] = field(default_factory=list)
     rooms: list[Room] = field(default_factory=list)
     open: list[tuple[float, int, list[Room]]] = field(default_factory=list)  # length, own bar, rooms
+    saved: float = math.inf  # how much of the open slices can lie beside one another
 
 
 def items_of(flats: Sequence[tuple[Polygon, Sequence[bool]]]) -> list[Item]:
-    """Return items for flats with the ways they may lie (False: as drawn, True: turned 90); equal ones together."""
+    """Return items for flats with the ways they may lie (False: as drawn, True: turned 90); equal ones together.
+
+    Holes that no flat would go into count as filled.
+    """
+    sizes = [(x1 - x0, y1 - y0) for x0, y0, x1, y1 in (poly.bounds for poly, _ in flats)]
+    short, long = np.array([[min(s), max(s)] for s in sizes] or [[0.0, 0.0]]).T
     counted: dict[tuple[object, ...], list[object]] = {}
-    for poly, ways in flats:
-        x0, y0, x1, y1 = poly.bounds
-        full = poly.area > (x1 - x0) * (y1 - y0) - 1e-7
-        key = (round(x1 - x0, 5), round(y1 - y0, 5), *ways) if full else (poly.wkb, *ways)
+    for (poly, ways), (w, h) in zip(flats, sizes, strict=True):
+        if poly.interiors:
+            poly = _filled(poly, short, long)
+        full = poly.area > w * h - 1e-7
+        key = (round(w, 5), round(h, 5), *ways) if full else (poly.wkb, *ways)
         if key in counted:
             counted[key][1] += 1  # type: ignore[operator]
             continue
-        cut: list[Sections] = []
-        for across in ways:
-            if full:
-                long, high = (y1 - y0, x1 - x0) if across else (x1 - x0, y1 - y0)
-                cut.append(rectangle(long, high))
-            else:
-                cut.append(sections(poly, across))
-        counted[key] = [tuple(cut), 1]
-    return [Item(ways, count) for ways, count in counted.values()]  # type: ignore[arg-type]
+        if full:
+            counted[key] = [tuple(rectangle(h, w) if turned else rectangle(w, h) for turned in ways), 1]
+        else:
+            counted[key] = [tuple(sections(poly, turned) for turned in ways), 1]
+    return [Item(*row) for row in counted.values()]  # type: ignore[arg-type]
+
+
+def _filled(poly: Polygon, short: NDArray[np.float64], long: NDArray[np.float64]) -> Polygon:
+    """Return the flat without the holes whose bounding box is too small for every flat."""
+    kept = []
+    for ring in poly.interiors:
+        x0, y0, x1, y1 = ring.bounds
+        a, b = sorted((x1 - x0, y1 - y0))
+        if ((short <= a + 1e-6) & (long <= b + 1e-6)).any():
+            kept.append(ring)
+    return Polygon(poly.exterior, kept) if len(kept) < len(poly.interiors) else poly
 
 
 def program_of(items: Sequence[Item], width_m: float) -> Program:
@@ -108,7 +126,6 @@ class _Host:
     piece: int
     count: int
     runs: dict[float, float]
-    tip: bool
 
 
 def _program(wide: Sequence[Item], small: Sequence[Item], width_m: float) -> Program:
@@ -125,20 +142,16 @@ def _program(wide: Sequence[Item], small: Sequence[Item], width_m: float) -> Pro
         program.asked.append((item.count, choices))
     ways = [i.ways[0] for i in wide]
     hosts = _hosts(wide, {*(b.need for b in program.bars), *map(_need, ways)}, width_m)
-    meets = _meetings(hosts, ways, width_m)
-    tips: dict[int, int] = {}  # host number -> its bar
+    meets, program.saved = meetings([(i.ways[0], i.count) for i in wide], width_m)
+    if program.saved < THIN_M:
+        program.fixed -= program.saved
+        meets[:] = False
     own: dict[int, int] = {}
     for k, host in enumerate(hosts):
-        way = ways[host.piece]
-        if host.tip and host.slice.most > THIN_M:
-            tips[k] = len(program.bars)
-            program.asked.append((host.count, [[(len(program.bars), host.slice.length_m)]]))
-            program.bars.append(Bar(host.slice.most, _need(way), way.length_m))
-    for k, host in enumerate(hosts):
-        if not host.tip and any(meets[k, j] for j in range(len(hosts)) if not hosts[j].tip):
+        if meets[k].any():
             own[k] = len(program.bars)
             program.bars.append(Bar(host.slice.most, _need(ways[host.piece]), ways[host.piece].length_m))
-    _add_rooms(program, hosts, meets, tips, own, width_m)
+    _add_rooms(program, hosts, meets, own, width_m)
     return program
 
 
@@ -148,64 +161,40 @@ def _need(way: Sections) -> float:
 
 
 def _hosts(wide: Sequence[Item], needs: set[float], width_m: float) -> list[_Host]:
-    """All slices of the wide pieces. A tip is a slice at an end that a piece of half the width could lie beside."""
+    """All slices of the wide pieces."""
     out: list[_Host] = []
-    half = width_m / 2
     for n, item in enumerate(wide):
         way = item.ways[0]
         # rooms have few heights: what needs more than one of them needs at least the next
         levels = sorted({max((width_m - s.extent_m, *s.gaps)) for s in way.slices})
         runs = [way.runs(h, width_m) for h in levels] + [[0.0] * len(way.slices)]
-        at = {h: runs[bisect_left(levels, h - 1e-6)] for h in (*needs, half)}
+        at = {h: runs[bisect_left(levels, h - 1e-6)] for h in needs}
         for k, s in enumerate(way.slices):
-            tip = at[half][k] == math.inf and s.extent_m <= half
-            out.append(_Host(s, n, item.count, {h: at[h][k] for h in needs}, tip))
+            out.append(_Host(s, n, item.count, {h: at[h][k] for h in needs}))
     return out
 
 
-def _meetings(hosts: Sequence[_Host], ways: Sequence[Sections], width_m: float) -> NDArray[np.bool_]:
-    """Which slices of wide pieces can lie beside which: each has to find room along the other."""
-    owner = np.array([h.piece for h in hosts], dtype=int)
-    most = np.array([h.slice.most for h in hosts])
-    gap = np.array([max((width_m - h.slice.extent_m, *h.slice.gaps)) for h in hosts])
-    takes = np.zeros((len(hosts), len(hosts)), dtype=bool)  # takes[s, t]: host slice s has room for slice t
-    for n, way in enumerate(ways):
-        columns = np.flatnonzero(owner == n)
-        need, length = _need(way), way.length_m
-        long = np.array([h.runs[need] for h in hosts]) >= length - 1e-6
-        takes[:, columns] = long[:, None] & (gap[:, None] >= np.maximum(most[None, columns], THIN_M) - 1e-6)
-    single = np.array([h.count == 1 for h in hosts], dtype=bool)
-    alone = (owner[:, None] == owner[None, :]) & single[:, None]
-    meets: NDArray[np.bool_] = takes & takes.T & ~alone
-    return meets
-
-
 def _add_rooms(
-    program: Program,
-    hosts: Sequence[_Host],
-    meets: NDArray[np.bool_],
-    tips: dict[int, int],
-    own: dict[int, int],
-    width_m: float,
+    program: Program, hosts: Sequence[_Host], meets: NDArray[np.bool_], own: dict[int, int], width_m: float
 ) -> None:
     bars = program.bars
     height = np.array([b.height for b in bars])
     whole = np.array([b.whole for b in bars])
     small = np.ones(len(bars), dtype=bool)
-    small[[*tips.values(), *own.values()]] = False
+    small[[*own.values()]] = False
     least = float(height.min()) if len(bars) else math.inf
     needs = sorted({b.need for b in bars})
     which = np.array([bisect_left(needs, b.need) for b in bars], dtype=int)
     together: dict[tuple[float, bytes], Room] = {}
     for k, host in enumerate(hosts):
-        if host.tip:
-            continue
         rooms = []
         runs = np.array([host.runs[h] for h in needs])
         beside = small & (runs[which] >= whole - 1e-6)
-        for others in (tips, own) if k in own else (tips,):
-            for j, bar in others.items():
-                beside[bar] = meets[k, j]
+        if k in own:
+            # of slices that lie side by side the highest is the host: no strip gets past it that does not fit it
+            rank = (host.slice.most, k)
+            for j, bar in own.items():
+                beside[bar] = meets[k, j] and (hosts[j].slice.most, j) <= rank
         for gap in (width_m - host.slice.extent_m, *host.slice.gaps):
             if gap >= least - 1e-6:
                 fits = (height <= gap + 1e-6) & beside

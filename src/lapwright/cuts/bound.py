@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from lapwright.cuts.apart import units_apart
 from lapwright.cuts.barlp import bar_bound
-from lapwright.cuts.bars import items_of
+from lapwright.cuts.bars import Item, items_of
 from lapwright.cuts.model import Bound
 from lapwright.cuts.pack1d import dual_bound, l2_bound, pack_bins
 from lapwright.cuts.sections import Sections, sections
@@ -37,9 +38,13 @@ def bound(kind: Kind, shapes: Sequence[Shape], units: Sequence[Unit], layout_m: 
         if all(not u.on_hand and not u.fixed for u in units):
             stock = max(stock, _lengths_for(shapes, kind, len(used)))
     else:
-        least_m, cores = _rolled(kind, shapes, units)
+        items, area_m, cores = _rolled(kind, shapes, units)
+        width = max([kind.width, *(u.width - kind.kerf for u in units)])
         longest = max([kind.length, *(u.length - kind.kerf for u in units)])
+        least_m = max(area_m, bar_bound(items, width * UNIT_M))
         stock = max(_units_for(least_m, kind, units), l2_bound(cores, longest), dual_bound(cores, longest))
+        if kind.form == "sheet" and stock < len(used):
+            stock = max(stock, units_apart(items, longest * UNIT_M, width * UNIT_M))
     least_m, stock = min(least_m, drawn_m), min(stock, len(used))  # rounding of floats, never more
     proven = drawn_m - least_m <= SAME_M if kind.form == "roll" else len(used) == stock
     return Bound(kind.product, drawn_m, len(used), least_m, stock, layout_m, proven, LEAVES_OUT[kind.form])
@@ -72,8 +77,8 @@ def _lengths_for(shapes: Sequence[Shape], kind: Kind, used: int) -> int:
     return quick if quick >= used else pack_bins(sizes, capacity).bound
 
 
-def _rolled(kind: Kind, shapes: Sequence[Shape], units: Sequence[Unit]) -> tuple[float, list[int]]:
-    """The bar bound in metres, and per wide piece the length over which no other wide piece can lie beside it."""
+def _rolled(kind: Kind, shapes: Sequence[Shape], units: Sequence[Unit]) -> tuple[list[Item], float, list[int]]:
+    """The pieces, their area over the width, and per wide piece the length where no other wide one fits beside it."""
     width = max([kind.width, *(u.width - kind.kerf for u in units)])
     longest = max([kind.length, *(u.length - kind.kerf for u in units)])
     flats = []
@@ -88,7 +93,7 @@ def _rolled(kind: Kind, shapes: Sequence[Shape], units: Sequence[Unit]) -> tuple
             flats.append((poly, [False]))
             cores.append(_core(sections(poly), width))
     area_m = math.fsum(poly.area for poly, _ in flats) / (width * UNIT_M)
-    return max(area_m, bar_bound(items_of(flats), width * UNIT_M)), [c for c in cores if c > 0]
+    return items_of(flats), area_m, [c for c in cores if c > 0]
 
 
 def _core(way: Sections, width: int) -> int:

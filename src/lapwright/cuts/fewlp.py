@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -21,7 +22,18 @@ MOST_BARS = 40  # more are left to the column generation
 MOST_STEPS = 20_000  # of the search for patterns
 UNIT_M = 1e-4  # bars are rounded down to it, rooms up
 
+MOST_NODES = 50  # of the search for whole numbers of pieces that lie one way
+
 Pattern = tuple[tuple[int, int], ...]  # (bar, how many), heights descending
+
+
+@dataclass(frozen=True)
+class Column:
+    """A variable of the program: what it costs, what it adds to the rows, whether it is a whole number."""
+
+    cost: float
+    rows: dict[int, float]
+    whole: bool = False
 
 
 def few_bound(program: Program, width_m: float) -> float | None:
@@ -34,20 +46,22 @@ def few_bound(program: Program, width_m: float) -> float | None:
         return None
     everywhere = np.ones(len(bars), dtype=bool)
     places = [(width_m, everywhere, math.inf), *((r.height, r.allowed, r.length) for r in program.rooms)]
-    columns: list[tuple[float, dict[int, float]]] = []
+    columns: list[Column] = []
     steps = [MOST_STEPS]
     rows = len(bars) + len(program.asked)
     for n, (height, allowed, _) in enumerate(places):
         for pattern in _patterns(program, height, np.flatnonzero(allowed).tolist(), steps):
             ask = {bar: float(count) for bar, count in pattern}
-            columns.append((0.0, {**ask, rows + n - 1: 1.0}) if n else (1.0, ask))
+            columns.append(Column(0.0, {**ask, rows + n - 1: 1.0}) if n else Column(1.0, ask))
         if steps[0] <= 0:
             return None
     for k, (_, ways) in enumerate(program.asked):
         for parts in ways:
-            columns.append((0.0, {**{bar: -length for bar, length in parts}, len(bars) + k: 1.0}))
-    lower = [0.0] * len(bars) + [float(count) for count, _ in program.asked] + [-math.inf] * (len(places) - 1)
-    upper = [math.inf] * rows + [length for _, _, length in places[1:]]
+            ask = {bar: -length for bar, length in parts}
+            columns.append(Column(0.0, {**ask, len(bars) + k: 1.0}, whole=len(ways) > 1))
+    counts = [float(count) for count, _ in program.asked]
+    lower = [0.0] * len(bars) + counts + [-math.inf] * len(program.rooms)
+    upper = [math.inf] * len(bars) + counts + [r.length for r in program.rooms]
     return program.fixed + _least(columns, lower, upper)
 
 
@@ -83,19 +97,29 @@ def _patterns(program: Program, height_m: float, bars: Sequence[int], steps: lis
     yield from go(0, math.ceil(height_m / UNIT_M - 0.01))
 
 
-def _least(
-    columns: Sequence[tuple[float, dict[int, float]]], lower: Sequence[float], upper: Sequence[float]
-) -> float:
+def _least(columns: Sequence[Column], lower: Sequence[float], upper: Sequence[float]) -> float:
+    """Return the least cost, with whole numbers of pieces lying each way where that can be had with little work."""
     lp = quiet_highs()
     n = len(lower)
     none = np.empty(0, dtype=np.int32)
     lp.addRows(n, np.array(lower), np.array(upper), 0, np.zeros(n, dtype=np.int32), none, np.empty(0))
-    starts = np.cumsum([0, *(len(rows) for _, rows in columns)])[:-1].astype(np.int32)
-    index = np.array([r for _, rows in columns for r in rows], dtype=np.int32)
-    value = np.array([v for _, rows in columns for v in rows.values()])
-    costs = np.array([cost for cost, _ in columns])
+    starts = np.cumsum([0, *(len(c.rows) for c in columns)])[:-1].astype(np.int32)
+    index = np.array([r for c in columns for r in c.rows], dtype=np.int32)
+    value = np.array([v for c in columns for v in c.rows.values()])
+    costs = np.array([c.cost for c in columns])
     m = len(columns)
     lp.addCols(m, costs, np.zeros(m), np.full(m, math.inf), len(index), starts, index, value)
     lp.run()
     # a millionth less: what the solver may be off by
-    return max(0.0, float(lp.getObjectiveValue()) * (1 - 1e-6))
+    least = max(0.0, float(lp.getObjectiveValue()) * (1 - 1e-6))
+    whole = np.array([k for k, c in enumerate(columns) if c.whole], dtype=np.int32)
+    if len(whole):
+        lp.changeColsIntegrality(len(whole), whole, np.ones(len(whole), dtype=np.uint8))
+        lp.setOptionValue("solver", "choose")
+        lp.setOptionValue("mip_max_nodes", MOST_NODES)
+        lp.setOptionValue("mip_rel_gap", 0.0)
+        lp.run()
+        proved = float(lp.getInfo().mip_dual_bound)
+        if math.isfinite(proved):
+            least = max(least, proved * (1 - 1e-6))
+    return least
