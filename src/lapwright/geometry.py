@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -28,7 +29,7 @@ def box(x0: float, y0: float, x1: float, y1: float) -> Polygon:
     >>> box(0, 0, 2, 1).area
     2.0
     """
-    return Polygon([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+    return shapely.polygons(np.array(((x0, y0), (x1, y0), (x1, y1), (x0, y1)), dtype=float))
 
 
 def polygons(geom: BaseGeometry) -> list[Polygon]:
@@ -42,6 +43,8 @@ def polygons(geom: BaseGeometry) -> list[Polygon]:
     else:
         return []
     found = [p for p in found if p.area > SLIVER_M2]
+    if len(found) < 2:
+        return found
     return sorted(found, key=lambda p: (round(p.bounds[0], 4), round(p.bounds[1], 4), round(p.area, 6)))
 
 
@@ -119,14 +122,28 @@ def quad(start: Point, end: Point, low: float, high: float) -> Polygon:
     dx, dy = end[0] - start[0], end[1] - start[1]
     length = math.hypot(dx, dy)
     nx, ny = -dy / length, dx / length
-    return Polygon(
-        [
-            (start[0] + nx * low, start[1] + ny * low),
-            (end[0] + nx * low, end[1] + ny * low),
-            (end[0] + nx * high, end[1] + ny * high),
-            (start[0] + nx * high, start[1] + ny * high),
-        ]
+    corners = (
+        (start[0] + nx * low, start[1] + ny * low),
+        (end[0] + nx * low, end[1] + ny * low),
+        (end[0] + nx * high, end[1] + ny * high),
+        (start[0] + nx * high, start[1] + ny * high),
     )
+    return shapely.polygons(np.array(corners, dtype=float))
+
+
+def near(geom: BaseGeometry, others: Iterable[BaseGeometry]) -> list[BaseGeometry]:
+    """Return those of the others whose boxes meet the geometry's; with the rest it has nothing in common.
+
+    >>> [g.bounds[0] for g in near(box(0, 0, 1, 1), [box(2, 0, 3, 1), box(1, 0, 3, 1)])]
+    [1.0]
+    """
+    x0, y0, x1, y1 = geom.bounds
+    out = []
+    for other in others:
+        u0, v0, u1, v1 = other.bounds
+        if not (x1 < u0 or u1 < x0 or y1 < v0 or v1 < y0):
+            out.append(other)
+    return out
 
 
 def slit_polygon(line: LineString, width_m: float) -> Polygon:

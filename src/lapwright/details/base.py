@@ -12,9 +12,9 @@ All lengths in metres. A key is made from the place ("front/w1/sill-strip"), nev
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, ClassVar, Literal
+from typing import TYPE_CHECKING, Any, ClassVar, Literal, TypeVar
 
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -28,6 +28,7 @@ from lapwright.survey.model import Attachment, Face, Opening, Penetration, Surve
 if TYPE_CHECKING:
     from lapwright.details.registry import Registry
 
+T = TypeVar("T")
 Plane = Literal["face", "sill", "jamb", "head", "under"]
 Held = Literal["adhered", "taped", "sealed", "fastened", "loose"]
 LapKind = Literal["course", "end", "corner", "tie-in"]
@@ -81,6 +82,21 @@ class Context:
     scope: Scope
     catalog: Catalog
     registry: Registry | None = None
+    found: dict[tuple[Hashable, int], tuple[object, Any]] = field(init=False, default_factory=dict, compare=False, repr=False)
+
+    def once(self, name: Hashable, of: object, make: Callable[[], T]) -> T:
+        """Return what `make` finds, found once per context for that name and that very object `of` (a face, a place).
+
+        name: whatever else the result depends on. `make` is pure, and nobody changes what it returned.
+        """
+        known = self.found.get((name, id(of)))
+        if known is None:  # the object is kept beside it, so that no other can get its id
+            known = self.found[name, id(of)] = of, make()
+        return known[1]
+
+    def claims(self, place: Place, detail: Detail) -> tuple[Claim, ...]:
+        """Return what a detail claims at a place; asked again (boards ask for the holes round them), it is not made anew."""
+        return self.once(("claims", detail.name, place.id), place.face, lambda: tuple(detail.claims(place, self)))
 
     def setting(self, detail: Detail, name: str) -> float:
         """Return a figure of the detail: the job's own (`settings:` in house.yaml) or the detail's default."""

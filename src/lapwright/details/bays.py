@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-import shapely.prepared
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -173,18 +172,16 @@ class _Looker:
     """Says what lies at a point just outside a bay."""
 
     def __init__(self, face: Face, cuts: Sequence[Blocker], ctx: Context, layers: tuple[str, ...]) -> None:
-        self.cuts = [(b.id, shapely.prepared.prep(b.polygon.buffer(1e-4))) for b in cuts]
+        shapes = [(b.id, b.polygon.buffer(1e-4)) for b in cuts]
         with_gap = {z.id for z in gap_zones(face, ctx, layers)}
-        self.zones = [
-            ("old" if not is_new(z) else "closed", shapely.prepared.prep(z.polygon))
-            for z in face.zones
-            if z.id not in with_gap
-        ]
+        shapes += [("old" if not is_new(z) else "closed", z.polygon) for z in face.zones if z.id not in with_gap]
+        for _, shape in shapes:
+            shapely.prepare(shape)
+        self.shapes = [(name, shape, shape.bounds) for name, shape in shapes]
 
     def at(self, x: float, y: float, outside: str) -> str:
-        spot = shapely.Point(x, y)
-        for name, shape in (*self.cuts, *self.zones):
-            if shape.covers(spot):
+        for name, shape, (x0, y0, x1, y1) in self.shapes:
+            if x0 <= x <= x1 and y0 <= y <= y1 and shapely.intersects_xy(shape, x, y):
                 return name
         return outside
 

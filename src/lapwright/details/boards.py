@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 from shapely import Polygon
 
@@ -31,7 +32,7 @@ class Board:
     low: float
     high: float
 
-    @property
+    @cached_property
     def area(self) -> Polygon:
         """The board on the face."""
         return quad(*self.line, self.low, self.high)

@@ -161,6 +161,7 @@ class Gap(Detail):
         self, place: Place, ctx: Context, found: Iterable[Bay], made: dict[bool, list[BaseGeometry]]
     ) -> Iterator[Finding]:
         zone = inside_of(place).buffer(1e-3)
+        there = {inlet: merged(shapes) for inlet, shapes in made.items()}
         words = {True: ("gap.no_inlet", "inlet", "below"), False: ("gap.no_outlet", "outlet", "above")}
         for bay in found:
             for inlet, (code, what, where) in words.items():
@@ -168,7 +169,7 @@ class Gap(Detail):
                 line = merged([LineString(e) for e in edge])
                 if line.length < SHORTEST_M or line.intersection(zone).length < line.length / 2:
                     continue
-                if line.intersection(merged(made[inlet])).length >= SERVED * line.length:
+                if line.intersection(there[inlet]).length >= SERVED * line.length:
                     continue
                 thing = bay.foot if inlet else bay.top
                 beyond = "wall without a gap" if thing == "closed" else thing

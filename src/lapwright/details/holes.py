@@ -27,7 +27,7 @@ def holes_in(face: Face, ctx: Context, layer: str) -> list[Blocker]:
             continue
         if detail is not None:
             out += [
-                Blocker(place.thing.id, c.polygon) for c in detail.claims(place, ctx)
+                Blocker(place.thing.id, c.polygon) for c in ctx.claims(place, detail)
                 if isinstance(c, HoleClaim) and place.thing is not None and c.layer == layer and c.surface == face.id
             ]  # fmt: skip
     return out

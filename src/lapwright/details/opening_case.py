@@ -41,21 +41,32 @@ class Around:
         return self.x1 - self.x0
 
 
-def skin_round(place: Place) -> BaseGeometry:
+def skin_round(place: Place, ctx: Context) -> BaseGeometry:
     """Return where strips may lie on the place's face: new skin, other openings left out."""
     thing = place.thing
-    new = merged(z.polygon for z in place.face.zones if is_new(z)) if place.zone else place.face.outline
+    name = "skin round", getattr(thing, "id", None), place.zone is not None
+    return ctx.once(name, place.face, lambda: _skin_round(place, ctx))
+
+
+def _skin_round(place: Place, ctx: Context) -> BaseGeometry:
+    face, thing = place.face, place.thing
+    new = ctx.once("new skin", face, lambda: merged(z.polygon for z in face.zones if is_new(z))) if place.zone else face.outline
     others = [o.polygon for o in place.face.openings if thing is None or o.id != thing.id]
     return new.difference(merged(others)) if others else new
 
 
-def around(place: Place, ear: float, hang: float, rise: float) -> Around:
+def around(place: Place, ctx: Context, ear: float, hang: float, rise: float) -> Around:
     """Return the room round an opening: the wanted reach, less where the new skin ends, half the way to the next opening."""
+    name = "around", getattr(place.thing, "id", None), place.zone is not None, ear, hang, rise
+    return ctx.once(name, place.face, lambda: _around(place, ctx, ear, hang, rise))
+
+
+def _around(place: Place, ctx: Context, ear: float, hang: float, rise: float) -> Around:
     opening = place.thing
     assert isinstance(opening, Opening)
     x0, y0, x1, y1 = opening.box
     left, right, down, up = ear, ear, hang, rise
-    for m in polygons(box(x0 - ear, y0 - hang, x1 + ear, y1 + rise).difference(skin_round(place))):
+    for m in polygons(box(x0 - ear, y0 - hang, x1 + ear, y1 + rise).difference(skin_round(place, ctx))):
         beside = m.intersection(box(x0 - ear, y0, x1 + ear, y1)).bounds
         if beside and not math.isnan(beside[0]):
             left = min(left, max(0.0, x0 - min(beside[2], x0))) if beside[0] < x0 - 1e-6 else left

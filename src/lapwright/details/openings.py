@@ -61,8 +61,8 @@ class OpeningDetail(Detail):
         opening = place.thing
         assert isinstance(opening, Opening)
         s = {k: ctx.setting(self, k) for k in self.settings}
-        a = around(place, s["ear"], s["hang"], s["head_rise"])
-        skin = skin_round(place)
+        a = around(place, ctx, s["ear"], s["hang"], s["head_rise"])
+        skin = skin_round(place, ctx)
         case = Case(place, ctx, opening, a, s, self.state, self.old_frame, skin)
         if opening.polygon.difference(skin).area > 1e-4:
             yield Finding(

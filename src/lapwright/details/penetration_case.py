@@ -81,11 +81,11 @@ class Room:
         return min(self.left, self.right, self.down, self.up)
 
 
-def _strip_box(place: Place, opening: Opening) -> Box:
+def _strip_box(place: Place, ctx: Context, opening: Opening) -> Box:
     """Return the box that the strips round an opening may fill."""
     s = OpeningDetail.settings
     zoned = replace(place, thing=opening)
-    a = around(zoned, s["ear"], s["hang"], s["head_rise"])
+    a = around(zoned, ctx, s["ear"], s["hang"], s["head_rise"])
     return a.x0 - a.ear_left, a.sill - a.hang, a.x1 + a.ear_right, a.head + a.rise
 
 
@@ -108,7 +108,7 @@ def grown(at: Box, room: Room) -> Box:
     return at[0] - room.left, at[1] - room.down, at[2] + room.right, at[3] + room.up
 
 
-def room(place: Place, want: Room) -> Room:
+def room(place: Place, ctx: Context, want: Room) -> Room:
     """Return the room for a collar: the wanted reach, less where openings' strips, other things or the zone's edge begin.
 
     Where less than 1 in is left beside an opening's strips the collar laps onto them, 2 in at the most.
@@ -123,7 +123,7 @@ def room(place: Place, want: Room) -> Room:
         "down": min(want.down, at[1] - zone[1]), "up": min(want.up, zone[3] - at[3]),
     }  # fmt: skip
     for opening in place.face.openings:
-        strips = _strip_box(place, opening)
+        strips = _strip_box(place, ctx, opening)
         if not _meet(grown(at, Room(**got)), strips):
             continue
         gaps, bare = _gaps(at, strips), _gaps(at, opening.box)
@@ -208,7 +208,7 @@ class Spot:
     @cached_property
     def _on_strips(self) -> list[str]:
         around_it = grown(self.box, self.room)
-        return [o.id for o in self.place.face.openings if _meet(around_it, _strip_box(self.place, o))]
+        return [o.id for o in self.place.face.openings if _meet(around_it, _strip_box(self.place, self.ctx, o))]
 
     def tucked(self, slit: float) -> bool:
         """Return whether a flap of the course can come down over the collar: room for enough of it above the slit, and

@@ -81,7 +81,11 @@ class PenetrationDetail(Detail):
         assert isinstance(thing, Penetration)
         s = {k: ctx.setting(self, k) for k in self.settings}
         bare = Spot(place, ctx, thing, Room(0.0, 0.0, 0.0, 0.0), s)
-        return Spot(place, ctx, thing, room(place, self.want(bare)), s)
+        return Spot(place, ctx, thing, room(place, ctx, self.want(bare)), s)
+
+    def known(self, place: Place, ctx: Context) -> Spot:
+        """Return the place's penetration as `spot` finds it, found once: claims, steps and checks ask for it."""
+        return ctx.once(("spot", self.name, place.id), place.face, lambda: self.spot(place, ctx))
 
     def real(self, place: Place) -> PenetrationDetail:
         """Return the detail that really serves: a hot vent has its own, whatever its sort."""
@@ -91,7 +95,7 @@ class PenetrationDetail(Detail):
 
     def claims(self, place: Place, ctx: Context) -> Iterator[Claim]:
         detail = self.real(place)
-        spot = detail.spot(place, ctx)
+        spot = detail.known(place, ctx)
         if place.assembly is None or place.assembly.product("barrier") is None:
             yield from parts.holes(spot, parts.siding_hole(spot), None)
             return
@@ -103,11 +107,11 @@ class PenetrationDetail(Detail):
 
     def steps(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterable[Step]:
         detail = self.real(place)
-        return penetration_steps(detail, detail.spot(place, ctx), pieces)
+        return penetration_steps(detail, detail.known(place, ctx), pieces)
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterable[Check]:
         detail = self.real(place)
-        return penetration_checks(detail, detail.spot(place, ctx), pieces)
+        return penetration_checks(detail, detail.known(place, ctx), pieces)
 
     def flashed(self, o: Spot, at: Box, thick: float) -> Iterator[Claim]:
         """Yield the head flashing over a block or board, in the joint that the flap opens at its top."""
@@ -387,6 +391,10 @@ class HotVent(PenetrationDetail):
         s = spot.s
         off = s["hot_clear"]
         return Room(s["ear"] + off, s["ear"] + off, s["hang"] + off, s["rise"] + off)
+
+    def known(self, place: Place, ctx: Context) -> Spot:
+        """Return the place's penetration as `spot` finds it, found once: claims, steps and checks ask for it."""
+        return ctx.once(("spot", self.name, place.id), place.face, lambda: self.spot(place, ctx))
 
     def real(self, place: Place) -> PenetrationDetail:
         return self

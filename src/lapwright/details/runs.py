@@ -8,6 +8,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 import shapely
 from shapely import Polygon
@@ -16,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from lapwright.catalog.model import Product
 from lapwright.details.base import Context, Place
 from lapwright.details.shapes import IN
-from lapwright.geometry import Point, polygons, quad
+from lapwright.geometry import Point, near, polygons, quad
 
 Line = tuple[Point, Point]
 Span = tuple[float, float]
@@ -110,14 +111,19 @@ def free_runs(
     if total < max(shortest, 1e-9) or high - low < 1e-6:
         return []
     strip = quad(line[0], line[1], low, high)
-    free = shapely.set_precision(inside, 0.0)  # a snapped outline would round the hair of 1 um away
-    taken = [strip.difference(free.buffer(1e-6, join_style="mitre"))]
-    taken += [strip.intersection(b) for b in blocked]
+    taken = [strip.difference(_widened(inside))]
+    taken += [strip.intersection(b) for b in near(strip, blocked)]
     spans = [span_on(line, part.exterior.coords) for geom in taken for part in polygons(geom)]
     return [
         (line[0] if a <= 0 else along(line, a), line[1] if b >= total else along(line, b))
         for a, b in left_over((0.0, total), spans, shortest)
     ]
+
+
+@lru_cache(maxsize=64)
+def _widened(inside: BaseGeometry) -> BaseGeometry:
+    """Return an outline a hair of 1 um wider; a snapped outline would round that away, so it goes off its grid first."""
+    return shapely.set_precision(inside, 0.0).buffer(1e-6, join_style="mitre")
 
 
 def lengths(total: float, longest: float, lap: float) -> list[Span]:

@@ -319,7 +319,7 @@ def _piece(
 
 def _claim_at(chain: Chain, face: str, local: Polygon) -> FieldClaim:
     mine = [c for c in chain.claims if c.surface == face]
-    return max(mine, key=lambda c: c.region.intersection(local).area)
+    return max(mine, key=lambda c: c.region.intersection(local).area) if len(mine) > 1 else mine[0]
 
 
 def _snap(chain: Chain, out: Courses, number: int, band: tuple[float, float], whole: BaseGeometry) -> None:

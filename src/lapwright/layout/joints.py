@@ -91,16 +91,17 @@ def split(
     came = np.full(len(at), -1, dtype=np.int64)
     best[0] = 0.0
     widest = min(reach.hold_m, reach.roll_m)
+    most = reach.limit(np.arange(len(centers) + 1)) + 1e-9
+    starts = np.minimum(np.searchsorted(at, at - widest - lap), np.arange(-1, len(at) - 1)).tolist()
     for j in range(1, len(at)):
-        i0 = int(np.searchsorted(at, at[j] - widest - lap))
-        i0 = min(i0, j - 1)
+        i0 = starts[j]
         length = at[j] - at[i0:j]
         extra = np.full(j - i0, lap / 2 + (right_extra if j == len(at) - 1 else lap / 2))
         if i0 == 0:
             extra[0] += left_extra - lap / 2
-        allowed = length + extra <= reach.limit(seen[j] - seen[i0:j]) + 1e-9
+        allowed = length + extra <= most[seen[j] - seen[i0:j]]
         cost = np.where(allowed, best[i0:j] + PIECE_PRICE_M + lap, np.inf)
-        k = int(np.argmin(cost))
+        k = int(cost.argmin())
         if np.isfinite(cost[k]):
             best[j] = cost[k] + cost_at[j]
             came[j] = i0 + k

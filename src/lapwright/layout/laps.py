@@ -107,6 +107,10 @@ def _on_surface(
     left, right = tree.query(shapes, predicate="intersects")
     keep = left < right
     left, right = left[keep], right[keep]
+    boxes = shapely.bounds(shapes)
+    sides = np.minimum(boxes[left, 2:], boxes[right, 2:]) - np.maximum(boxes[left, :2], boxes[right, :2])
+    keep = sides[:, 0] * sides[:, 1] > 1e-5  # no more in common than their boxes have: most only touch
+    left, right = left[keep], right[keep]
     order = np.lexsort((right, left))
     left, right = left[order], right[order]
     common = shapely.intersection(shapes[left], shapes[right])

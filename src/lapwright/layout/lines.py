@@ -120,9 +120,8 @@ def columns(region: BaseGeometry, first_m: float, top_m: float, step_m: float) -
 def drawn_widths(cols: Columns, bottom_row: int, reach: int) -> Floats:
     """Return, for tops bottom_row + 1 .. bottom_row + reach, the width of region in that band, in metres."""
     start = cols.next_row[:, max(0, bottom_row)] - bottom_row
-    hist = np.zeros(reach + 1)
     keep = start < reach
-    np.add.at(hist, np.maximum(start[keep], 0), cols.widths[keep])
+    hist = np.bincount(np.maximum(start[keep], 0), cols.widths[keep], minlength=reach + 1)
     return np.asarray(np.cumsum(hist)[:reach], dtype=np.float64)
 
 
@@ -167,6 +166,7 @@ def course_lines(
     came = np.full(rows + 1, -1, dtype=np.int64)
     best[0] = plain[0] = 0.0
     heights = np.asarray(np.arange(1, reach + 1) * step_m, dtype=np.float64)
+    prices = price(heights, width_m, lap == 0)
     for t in range(0, rows):
         if not np.isfinite(plain[t]):
             continue
@@ -183,8 +183,8 @@ def course_lines(
         plain[targets] = np.minimum(plain[targets], full)
         if not np.isfinite(best[t]):
             continue
-        cost = best[t] + drawn[lo:] * price(heights[:span], width_m, lap == 0)[lo:] + fine[targets]
-        cost = np.where(heights[:span][lo:] < least * step_m, cost + 0.25 * drawn[lo:], cost)
+        cost = best[t] + drawn[lo:] * prices[lo:span] + fine[targets]
+        cost = np.where(heights[lo:span] < least * step_m, cost + 0.25 * drawn[lo:], cost)
         blocked = next((f for f in tops if f > t), rows)
         cost = np.where(targets > blocked, np.inf, cost)
         better = cost < best[targets] - 1e-9

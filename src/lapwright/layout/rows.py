@@ -99,7 +99,7 @@ class Joints:
             if n < 1:
                 continue
             total = cost[i, :n] + self.best[i + 1 : i + 1 + n]
-            k = n - 1 - int(np.argmin(total[::-1]))  # of equal ones the farthest
+            k = n - 1 - int(total[::-1].argmin())  # of equal ones the farthest
             self.best[i], self.next[i] = total[k], i + 1 + k
 
     def _piece(self, length: FloatArray) -> FloatArray:

@@ -54,6 +54,9 @@ class Sheeting:
     lying: bool
 
 
+_Key = tuple[float, float, tuple[tuple[float, ...], ...]]
+
+
 @dataclass
 class _State:
     price: float
@@ -65,7 +68,7 @@ class _State:
         return self.price + sum(o.opened for o in self.offcuts.values())
 
     @property
-    def key(self) -> tuple[float, float, tuple[tuple[float, ...], ...]]:
+    def key(self) -> _Key:
         free = sum(sum(o.free) for o in self.offcuts.values())
         return round(self.total, 6), -round(free, 6), tuple(j for row in self.rows[-1:] for _, j in row)
 
@@ -100,7 +103,8 @@ def _laid(
     if not plans:
         starts = _starts(low, top, high, claim, corners, seams, grid_m)
         plans = [_lines(low, top, high, first, claim.gap_m) for first in starts]
-    tried = [_rows(claim, region, lines, (long, high), corners, seams, grid_m, lying) for lines in plans]
+    known: dict[tuple[float, float, Shy], Joints] = {}
+    tried = [_rows(claim, region, lines, (long, high), corners, seams, grid_m, lying, known) for lines in plans]
     best, lines = min(tried, key=lambda t: t[0].key)
     boards, joints = _boards(region, best, lines, claim.gap_m)
     return Sheeting(
@@ -220,8 +224,9 @@ def _rows(
     seams: Sequence[LineString],
     grid: float,
     lying: bool,
+    known: dict[tuple[float, float, Shy], Joints],
 ) -> tuple[_State, list[float]]:
-    """Choose the joints of all rows between `lines` by beam search."""
+    """Choose the joints of all rows between `lines` by beam search. known: stretches worked out, for the next call."""
     long, high = sheet
     supports = claim.supports if lying else None
     rule = RowRule(long, claim.gap_m, claim.sliver_m, grid, supports)
@@ -237,22 +242,25 @@ def _rows(
         for span in spans:
             reach = span.low - claim.stagger_m, span.high + claim.stagger_m
             fixed = [(x, d) for x, d in near if reach[0] < x < reach[1]]
-            known: dict[tuple[float, ...], Joints] = {}
-            grown: dict[tuple[object, ...], _State] = {}
+            long_first: dict[tuple[float, ...], list[float]] = {}
+            grown: dict[tuple[object, ...], tuple[_Key, _State]] = {}
             for state in beam:
                 before = tuple(
                     x for s, js in (state.rows[-2] if len(state.rows) > 1 else []) for x in js if reach[0] < x < reach[1]
                 )
-                if before not in known:
-                    shy = Shy(
-                        tuple(x for x, _ in fixed) + before,
-                        tuple(d for _, d in fixed) + (claim.stagger_m,) * len(before),
-                    )
-                    known[before] = Joints(span, rule, shy)
+                shy = Shy(
+                    tuple(x for x, _ in fixed) + before,
+                    tuple(d for _, d in fixed) + (claim.stagger_m,) * len(before),
+                )
+                stretch = span.low, span.high, shy
+                if stretch not in known:
+                    known[stretch] = Joints(span, rule, shy)
                 pool = state.offcuts.get(rip) or Offcuts(long, 1 / side_by_side, claim.sliver_m, [])
-                for bad, joints in known[before].choices(pool.free):
+                for bad, joints in known[stretch].choices(pool.free):
                     after = pool.copy()
-                    for piece in sorted(lengths(span, joints, claim.gap_m), reverse=True):
+                    if joints not in long_first:
+                        long_first[joints] = sorted(lengths(span, joints, claim.gap_m), reverse=True)
+                    for piece in long_first[joints]:
                         after.cut(piece)
                     new = _State(
                         state.price + bad,
@@ -260,9 +268,10 @@ def _rows(
                         [*state.rows[:-1], [*state.rows[-1], (span, joints)]],
                     )
                     name = (joints, tuple(after.free), tuple(js for _, js in new.rows[-1]))
-                    if name not in grown or new.key < grown[name].key:
-                        grown[name] = new
-            beam = sorted(grown.values(), key=lambda s: s.key)[:BEAM]
+                    key = new.key
+                    if name not in grown or key < grown[name][0]:
+                        grown[name] = key, new
+            beam = [s for _, s in sorted(grown.values(), key=lambda t: t[0])[:BEAM]]
     return beam[0], lines
 
 

@@ -66,6 +66,7 @@ class Plan:
         self._progress = progress or (lambda _: None)
         self._check_names()
         self.job = replace(job, scope=with_settings(job.scope, self.registry))
+        self.context = Context(self.job.survey, self.job.scope, self.catalog, self.registry)  # what details may ask
         compatible.rules(catalog)  # the job's own rows are read before anything is planned
 
     def _check_names(self) -> None:
@@ -96,11 +97,6 @@ class Plan:
         return self._done[name]
 
     @property
-    def context(self) -> Context:
-        """What details may ask."""
-        return Context(self.job.survey, self.job.scope, self.catalog, self.registry)
-
-    @property
     def places(self) -> list[tuple[Place, Detail]]:
         """Every place with the detail that serves it; places that nobody serves are left out (see `findings`)."""
         return self._once(  # type: ignore[no-any-return]
@@ -127,7 +123,7 @@ class Plan:
         return self._once("claims", make)  # type: ignore[no-any-return]
 
     def _claims_of(self, mine: list[tuple[Place, Detail]]) -> list[Claim]:
-        return [c for p, d in mine for c in d.claims(p, self.context)]
+        return [c for p, d in mine for c in self.context.claims(p, d)]
 
     def _face_key(self, face_id: str) -> tuple[object, ...]:
         """Return what the claims of a face may depend on: itself, its neighbors, and what holds for the whole job."""
