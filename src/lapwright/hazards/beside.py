@@ -28,8 +28,14 @@ def bites(row: Row, spot: Spot) -> bool:
     """Return whether the row's hazard belongs beside the step at the spot."""
     if spot.step is None:
         return False
-    at = _rows_at(*spot.called) if spot.called else _everywhere()
-    return (row.id in at or not spot.layers.isdisjoint(row.layers)) and holds(row, spot)
+    return row in _rows_for(spot.called, spot.layers) and holds(row, spot)
+
+
+@lru_cache(maxsize=10_000)
+def _rows_for(called: tuple[str, str, str] | None, layers: frozenset[str]) -> tuple[Row, ...]:
+    """Return the rows that name a step by what it is called, or by a layer that it puts on."""
+    at = _rows_at(*called) if called else _everywhere()
+    return tuple(row for row in table() if row.id in at or not layers.isdisjoint(row.layers))
 
 
 @lru_cache(maxsize=10_000)
@@ -64,9 +70,9 @@ def beside(
     for spot in where:
         assert spot.step is not None
         said = dict.fromkeys(spot.step.cautions)
-        for row in table():
+        for row in _rows_for(spot.called, spot.layers):
             key = (row.id, spot.step.place)
-            if (row.once and key in told) or not bites(row, spot):
+            if (row.once and key in told) or not holds(row, spot):
                 continue
             told.add(key)
             said[row.text] = None

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib import resources
 from typing import Any, Literal
 
@@ -54,12 +54,12 @@ class Row:
     runs: tuple[str, ...] = ()
     once: bool = False
 
-    @property
+    @cached_property
     def source(self) -> str:
         """The clauses, each with its year: `IRC R602.10, 2021`."""
         return "; ".join(str(c) for c in self.cites)
 
-    @property
+    @cached_property
     def text(self) -> str:
         """The caution as it stands beside the step: words, code, who decides."""
         who = f"local code and {self.decides} decide" if self.decides else "local code decides"

@@ -28,8 +28,8 @@ from lapwright.findings import Finding
 from lapwright.geometry import TOL_M
 from lapwright.layout import laps as laps_mod
 from lapwright.layout.built import built_courses, built_pieces, check_built, snapped_tops
-from lapwright.layout.courses import lay_courses
-from lapwright.layout.develop import chain_key, chains
+from lapwright.layout.courses import Courses, lay_courses
+from lapwright.layout.develop import Chain, chain_key, chains
 from lapwright.layout.sheet_pieces import seam_runs, sheet_pieces, sheeting_findings
 from lapwright.layout.sheets import Sheeting, lay_sheets, sheet_key
 from lapwright.layout.strips import lay_piece, lay_run
@@ -39,6 +39,7 @@ from lapwright.survey.model import Survey
 
 IMPERIAL_GRID_M = 0.0127  # chalk lines on half inches
 METRIC_GRID_M = 0.01
+MANY_CLAIMS = 400  # what fewer come to is laid before another process has started
 
 
 @dataclass(frozen=True)
@@ -70,9 +71,33 @@ class Layout:
     findings: tuple[Finding, ...]
 
 
+@dataclass(frozen=True)
+class Shaped:
+    """A layout before its laps are found: what `finish` makes the rest from. shaped, course_lap, end_lap: see `laps`."""
+
+    claims: tuple[Claim, ...]
+    pieces: tuple[Piece, ...]
+    cuts: tuple[Cut, ...]
+    lines: tuple[ChalkLine, ...]
+    bounds_m: Mapping[str, float]
+    findings: tuple[Finding, ...]
+    built: tuple[Piece, ...]
+    shaped: Mapping[str, PieceClaim | RunClaim]
+    course_lap: Mapping[str, float]
+    end_lap: Mapping[str, float]
+
+
 def lay(
     claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built | None = None, memo: Memo | None = None
 ) -> Layout:
+    """Shape all material of a job and find where it overlaps: `shape`, then `finish`."""
+    memo = memo if memo is not None else Memo()
+    return finish(shape(claims, survey, catalog, built, memo), memo)
+
+
+def shape(
+    claims: Iterable[Claim], survey: Survey, catalog: Catalog, built: Built | None = None, memo: Memo | None = None
+) -> Shaped:
     """Shape all material of a job.
 
     claims: those of every place; built: pieces that hang already, taken as they are; memo: results of an earlier
@@ -100,21 +125,33 @@ def lay(
     face_no = {f.id: i for i, f in enumerate(survey.faces)}
 
     loop_no = {loop.id: i for i, loop in enumerate(survey.loops)}
-    for chain in chains(
+    found = chains(
         survey,
         fields,
         (c for c in everything if isinstance(c, HoleClaim)),
         (c for c in everything if isinstance(c, SlitClaim)),
         (c for c in everything if isinstance(c, ClearClaim)),
-    ):
+    )
+    hanging = {c.key: (tuple(built_courses(c, fixed_pieces)), tuple(snapped_tops(c, built))) for c in found}
+    keys = {c.key: (chain_key(c), grid, unit, *hanging[c.key]) for c in found}
+
+    def courses(chain: Chain) -> Courses:
         product = catalog[chain.product]
+        return memo.get("courses", keys[chain.key], lambda: lay_courses(chain, product, grid, unit, *hanging[chain.key], memo))
+
+    # the biggest chain here, the rest and the sheets on a second core; sheets of one face build on one another
+    sheets = sorted((c for c in everything if isinstance(c, SheetClaim)), key=lambda c: c.rank)
+    to_lay = [c for c in found if not memo.has("courses", keys[c.key])]
+    first = max(to_lay, key=lambda c: len(c.obstructions), default=None)
+    rest = [c for c in to_lay if c is not first]
+    ahead = None
+    if first is not None and len(everything) >= MANY_CLAIMS and (rest or sheets):
+        ahead = memo.ahead(lambda: (_sheetings(sheets, catalog, unit, memo), [courses(c) for c in rest]))
+        courses(first)
+        ahead.join()
+    for chain in found:
         course_lap[chain.key], end_lap[chain.key] = chain.rule.course_lap_m, chain.rule.end_lap_m
-        hung_here, snapped = tuple(built_courses(chain, fixed_pieces)), tuple(snapped_tops(chain, built))
-        made = memo.get(
-            "courses",
-            (chain_key(chain), grid, unit, hung_here, snapped),
-            lambda c=chain, p=product, h=hung_here, t=snapped: lay_courses(c, p, grid, unit, h, t, memo),  # type: ignore[misc]
-        )
+        made = courses(chain)
         for n, piece in enumerate(made.pieces):
             sort_key[piece.id] = (chain.rule.phase, int(piece.facts["course"]), loop_no[chain.loop], "", n, piece.id)
         pieces += [p for p in made.pieces if p.id not in hung]
@@ -140,16 +177,8 @@ def lay(
             )
         pieces += new
         cuts += new_cuts
-    laid: dict[str, Sheeting] = {}
-    for sheet in sorted((c for c in everything if isinstance(c, SheetClaim)), key=lambda c: c.rank):
+    for sheet, one in zip(sheets, _sheetings(sheets, catalog, unit, memo), strict=True):
         product = catalog[sheet.product]
-        under = laid[sheet.above].joints if sheet.above in laid else ()
-        one = memo.get(
-            "sheets",
-            (sheet_key(sheet), unit, tuple(mark(j) for j in under)),
-            lambda c=sheet, p=product, u=under: lay_sheets(c, p, unit, u),  # type: ignore[misc]
-        )
-        laid[sheet.key] = one
         new, new_cuts = sheet_pieces(one, unit)
         tape = catalog[sheet.tape] if sheet.tape else None
         for run in seam_runs(one, tape.needed("width_m"), sheet.phase + 1) if tape else ():
@@ -179,20 +208,42 @@ def lay(
     pieces = fixed_pieces + [replace(p, installed=last + n) for n, p in enumerate(pieces, 1)]
     when = {p.id: p.installed for p in pieces}
     cuts = fixed_cuts + [replace(c, installed=min(when[p] for p in c.pieces)) for c in cuts if c.pieces[0] in when]
-    found = laps_mod.all_laps(pieces, shaped, course_lap, end_lap, memo)
-    found, short = laps_mod.check_laps(found, {p.id: p for p in pieces})
-    short += check_built(fixed_pieces, pieces, everything)
-    ties = resolve_ties([c for c in everything if isinstance(c, TieClaim)], pieces)
     lines.sort(key=lambda c: (face_no.get(c.surface, 0), c.layer, c.y_m, c.x_from_m))
-    return Layout(
+    return Shaped(
+        tuple(everything),
         tuple(pieces),
-        tuple(found),
         tuple(sorted(cuts, key=lambda c: (c.installed, c.id))),
         tuple(lines),
-        tuple(ties),
         bounds,
-        tuple(findings + short),
+        tuple(findings),
+        tuple(fixed_pieces),
+        shaped,
+        course_lap,
+        end_lap,
     )
+
+
+def _sheetings(sheets: Sequence[SheetClaim], catalog: Catalog, unit: float, memo: Memo) -> list[Sheeting]:
+    """Lay sheets in the order given, each over the joints of those underneath."""
+    laid: dict[str, Sheeting] = {}
+    for sheet in sheets:
+        under = laid[sheet.above].joints if sheet.above in laid else ()
+        laid[sheet.key] = memo.get(
+            "sheets",
+            (sheet_key(sheet), unit, tuple(mark(j) for j in under)),
+            lambda c=sheet, u=under: lay_sheets(c, catalog[c.product], unit, u),  # type: ignore[misc]
+        )
+    return [laid[c.key] for c in sheets]
+
+
+def finish(made: Shaped, memo: Memo | None = None) -> Layout:
+    """Find where the pieces overlap, which lies over which, and what ties to what. memo: as in `shape`."""
+    pieces = made.pieces
+    found = laps_mod.all_laps(pieces, made.shaped, made.course_lap, made.end_lap, memo)
+    found, short = laps_mod.check_laps(found, {p.id: p for p in pieces})
+    short += check_built(list(made.built), pieces, made.claims)
+    ties = resolve_ties([c for c in made.claims if isinstance(c, TieClaim)], pieces)
+    return Layout(pieces, tuple(found), made.cuts, made.lines, tuple(ties), made.bounds_m, (*made.findings, *short))
 
 
 def resolve_ties(claims: Sequence[TieClaim], pieces: Sequence[Piece]) -> list[Tie]:

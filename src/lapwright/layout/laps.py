@@ -316,7 +316,7 @@ def check_laps(laps: Sequence[Lap], pieces: Mapping[str, Piece]) -> tuple[list[L
     findings: list[Finding] = []
     for lap in laps:
         if lap.got_m >= lap.asked_m - 1e-4:  # as wide as asked, but for the rounding of the overlay
-            out.append(replace(lap, got_m=max(lap.got_m, lap.asked_m)))
+            out.append(lap if lap.got_m >= lap.asked_m else replace(lap, got_m=lap.asked_m))
             continue
         if lap.kind in ("tie-in", "corner") and _incidental(lap, by_piece):
             out.append(Lap(**{**lap.__dict__, "asked_m": 0.0}))

@@ -6,7 +6,7 @@ job (and of other results), so computing after an edit gives the same bytes as c
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +20,7 @@ from lapwright.details.places import all_places
 from lapwright.details.registry import Registry, built_in
 from lapwright.details.settings import with_settings
 from lapwright.findings import BadJob, Finding, Where, in_order
-from lapwright.layout import Layout, lay
+from lapwright.layout import Layout, Shaped, finish, shape
 from lapwright.memo import Memo
 from lapwright.plan.needs import with_lap_needs
 from lapwright.scope.model import Job
@@ -34,6 +34,27 @@ if TYPE_CHECKING:
     from lapwright.pencil import PencilTest
 
 Progress = Callable[[str], None]
+MANY_PLACES = 40  # the claims of fewer are made before another process has started
+MANY_CUTS = 150  # fewer are packed before another process has started
+
+
+def _half(size: Mapping[str, int]) -> set[str]:
+    """Return about half of some faces by their size, biggest first; none when all together are too few for two processes.
+
+    >>> sorted(_half({"a": 30, "b": 20, "c": 25})), _half({"a": 5, "b": 6})
+    (['b', 'c'], set())
+    """
+    if sum(size.values()) < MANY_PLACES:
+        return set()
+    here, there = 0, 0
+    out: set[str] = set()
+    for face in sorted(size, key=lambda f: (-size[f], f)):
+        if there < here:
+            out.add(face)
+            there += size[face]
+        else:
+            here += size[face]
+    return out
 
 
 class Plan:
@@ -115,10 +136,18 @@ class Plan:
             by_face: dict[str, list[tuple[Place, Detail]]] = {}
             for place, detail in self.places:
                 by_face.setdefault(place.face.id, []).append((place, detail))
-            out: list[Claim] = []
-            for face, mine in by_face.items():
-                out += self.memo.get("claims", self._face_key(face), lambda m=mine: self._claims_of(m))  # type: ignore[misc]
-            return out
+            keys = {face: self._face_key(face) for face in by_face}
+
+            def of(face: str) -> list[Claim]:
+                return self.memo.get("claims", keys[face], lambda: self._claims_of(by_face[face]))
+
+            there = _half({f: len(mine) for f, mine in by_face.items() if not self.memo.has("claims", keys[f])})
+            ahead = self.memo.ahead(lambda: [of(f) for f in there]) if there else None
+            here = [f for f in by_face if f not in there]
+            made = {f: of(f) for f in here}
+            if ahead is not None:
+                ahead.join()
+            return [c for f in by_face for c in made.get(f) or of(f)]
 
         return self._once("claims", make)  # type: ignore[no-any-return]
 
@@ -163,11 +192,25 @@ class Plan:
         )
 
     @property
+    def _shaped(self) -> Shaped:
+        """Pieces and cuts; laps and ties are still to be found."""
+        return self._once(  # type: ignore[no-any-return]
+            "pieces",
+            lambda: shape(self.claims, with_floors(self.job.survey), self.catalog, self.job.scope.built, self.memo),
+        )
+
+    @property
     def layout(self) -> Layout:
         """Pieces, laps, cuts, chalk lines, ties."""
-        return self._once(  # type: ignore[no-any-return]
-            "layout", lambda: lay(self.claims, with_floors(self.job.survey), self.catalog, self.job.scope.built, self.memo)
-        )
+        return self._once("layout", lambda: finish(self._shaped, self.memo))  # type: ignore[no-any-return]
+
+    def _both(self) -> None:
+        """Make layout, packing and steps: the packing, which takes as long as the rest, on a second core if there is one."""
+        if {"layout", "packing", "steps"} & self._done.keys() or len(self._shaped.cuts) < MANY_CUTS:
+            return
+        ahead = self.memo.ahead(lambda: self.packing)
+        _ = self.layout, self.steps
+        ahead.join()
 
     @property
     def packing(self) -> Packing:
@@ -176,7 +219,8 @@ class Plan:
         def make() -> Packing:
             from lapwright.cuts import pack  # highspy loads only when something is packed
 
-            return pack(self.layout.cuts, self.catalog, self.job.scope, self.layout.bounds_m, self.memo)
+            made = self._shaped
+            return pack(made.cuts, self.catalog, self.job.scope, made.bounds_m, self.memo)
 
         return self._once("packing", make)  # type: ignore[no-any-return]
 
@@ -216,6 +260,7 @@ class Plan:
         def make() -> Order:
             from lapwright.order import build
 
+            self._both()
             return build(
                 self.layout.pieces,
                 self.packing.cuts,
@@ -282,6 +327,7 @@ class Plan:
         """Everything that is wrong or worth knowing, stops first; accepted warnings become notes that say so."""
 
         def make() -> list[Finding]:
+            self._both()
             found = [*self.job.findings, *self.layout.findings, *self.packing.findings, *self.order.findings]
             found += self._unserved() + self._nothing_new()
             used = sorted({c.product for c in self.packing.cuts})
