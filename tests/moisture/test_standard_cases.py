@@ -74,7 +74,7 @@ def test_a_step_of_temperature_runs_in_as_erfc() -> None:
     dry = Material.of("dry", density=1000, heat_capacity=1000, conductivity=1.0, sorption=[(1.0, 0.0)], mu_dry=1e6)
     still = np.full(25, 1.0)
     climate = Climate(10 * still, 0 * still, 0.0, 0.0, h_out_W_m2K=1e7, h_in_W_m2K=1e-3, b_out=0.0, b_in=0.0)
-    run = simulate(Wall((Layer(dry, 2.0, 0.5, 0.0),)), climate, level=4, pace=Pace(kelvin=0.02), hours=1)
+    run = simulate(Wall((Layer(dry, 2.0, 0.5, 0.0),)), climate, level=12, pace=Pace(kelvin=0.02), hours=1)
     x = run.x_m[:, 0]
     assert np.interp(0.1, x, run.profile_t_C[:, 0]) == pytest.approx(2.38593, abs=0.01)  # derived: erfc(x / 2 sqrt(at))
     assert np.abs(run.profile_t_C[:, 0] - 10 * erfc(x / (2 * np.sqrt(1e-6 * 3600)))).max() < 0.05
