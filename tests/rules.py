@@ -61,7 +61,7 @@ def broken_rules(doc: dict[str, Any], holes: dict[str, Any], seed: int = 1, poin
             z["id"] for z in new if any(y["layer"] == "barrier" and not y["existing"] for y in doc["assemblies"][z["assembly"]])
         }
         # tape on the outside of foam lies in another plane than the barrier behind the foam
-        water = [p for p in mine if p["layer"] in WATER and p["facts"].get("on") != "insulation"]
+        water = [p for p in mine if p["layer"] in WATER and not p["facts"].get("on")]
         tree = STRtree([p["shape"] for p in water]) if water else None
         for z in new:
             if z["id"] not in has_barrier:

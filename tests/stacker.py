@@ -81,7 +81,7 @@ def differences(plan: Plan, doc: Row, rng: random.Random, spots: int) -> tuple[l
         mine = [
             {**p, "shape": poly(p["polygon"])}
             for p in doc["pieces"]
-            if p["surface"] == surface["id"] and p["plane"] == "face" and p["layer"] in WATER and p["facts"].get("on") != "insulation"  # no water runs along the outside of foam
+            if p["surface"] == surface["id"] and p["plane"] == "face" and p["layer"] in WATER and not p["facts"].get("on")  # no water runs along the outside of foam
         ]
         if not mine:
             continue

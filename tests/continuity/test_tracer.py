@@ -19,7 +19,7 @@ DROPS = 8_000 * SOAK  # on the demo; with the usual soak of 10 and more it is th
 ARRANGEMENTS = 20 * SOAK
 
 
-@pytest.mark.parametrize("name", ["demo", "two-mistakes"])
+@pytest.mark.parametrize("name", ["demo", "two-mistakes", "foam-wall"])
 def test_single_drops_on_a_house_do_what_the_drop_test_says(name: str) -> None:
     doc = document(plan_of(name), ("surfaces", "pieces", "laps", "edges"))
     walls = walls_of(doc, seed=11, columns=60 * min(SOAK, 5))
@@ -32,7 +32,9 @@ def test_single_drops_on_a_house_do_what_the_drop_test_says(name: str) -> None:
         count += got
         wrong += bad
     assert wrong == []
-    assert count["out"] > 1000 and count["trapped"] > 20 and count["edge out"] > 100 and count["edge trapped"] > 100
+    least = 0 if name == "foam-wall" else 1  # two small walls on which hardly a drop is trapped
+    assert count["out"] > 1000 and count["trapped"] > 20 * least
+    assert count["edge out"] > 100 and count["edge trapped"] > 100 * least
 
 
 def test_single_drops_on_thrown_sheets_do_what_the_drop_test_says(tmp_path: Path) -> None:

@@ -31,7 +31,7 @@ def walls_of(doc: Row, seed: int, columns: int) -> list[tuple[Row, tracer.Wall]]
         mine = [
             p for p in doc["pieces"]
             if p["surface"] == s["id"] and p["plane"] == "face" and p["layer"] in LAYERS
-            and p["facts"].get("on") != "insulation"
+            and not p["facts"].get("on")
         ]  # fmt: skip
         if s["kind"] != "wall" or not mine:
             continue

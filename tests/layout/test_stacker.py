@@ -14,7 +14,7 @@ from stacker import differences
 SPOTS = 150 * SOAK
 
 
-@pytest.mark.parametrize("name", ["one-face", "demo", "metric"])
+@pytest.mark.parametrize("name", ["one-face", "demo", "metric", "foam-wall"])
 def test_laps_are_what_a_stack_of_sheets_gives(name: str) -> None:
     plan = plan_of(name)
     found, compared = differences(plan, document(plan, ["surfaces", "pieces", "laps"]), random.Random(5), SPOTS)

@@ -35,8 +35,8 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
     for piece in pieces:
         if piece.cut is not None:
             by_cut[piece.cut].append(piece)
-        # tape on the outside of foam is not in the plane that water drains along
-        if piece.plane == "face" and piece.layer in WATER_LAYERS and piece.facts.get("on") != "insulation":
+        # tape on the outside of foam, a flange on a buck: not in the plane that water drains along
+        if piece.plane == "face" and piece.layer in WATER_LAYERS and not piece.facts.get("on"):
             by_surface[piece.surface].append(piece)
     panned = {  # a strip or pan on the sill; round a free shape the film that goes into the reveal
         p.place

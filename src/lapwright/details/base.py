@@ -41,6 +41,7 @@ PHASE_BARRIER = 100  # courses, bottom to top
 PHASE_AFTER = 200  # openings and penetrations cut into the barrier
 PHASE_FLASHING = 300
 PHASE_GAP = 400  # mat, furring
+PHASE_BOARDS = PHASE_GAP - 20  # foam: over barrier and flashings, under the gap
 PHASE_CLADDING = 500
 
 # ---------------------------------------------------------------- places

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from lapwright.details.base import (
@@ -19,11 +20,16 @@ from lapwright.details.base import (
     Step,
     TieClaim,
 )
+from lapwright.details.depths import depths_of
 from lapwright.details.runs import left_over
 from lapwright.details.shapes import IN, limits_of
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.geometry import box
 from lapwright.survey.model import Opening
+
+LIP_PAST_M = 0.375 * IN  # past the face of the siding: common practice, more than the 1/4 in of a drip
+LIP_DOWN_M = 1 * IN  # its drip leg, as the catalog's base flashing
+BRAKE_M = 120 * IN  # a 10 ft brake: common practice
 
 
 def _shifted(off: tuple[tuple[float, float], ...], by: float) -> tuple[tuple[float, float], ...]:
@@ -70,6 +76,9 @@ class Base(Detail):
             if o.box[1] < start[1] + 12 * IN
             for part in ("sill-strip", "corner-film")
         ) + tuple(f"{place.face.id}/{a.id}/lower-strip" for a in place.face.attachments if a.kind == "deck_ledger")
+        lip = self._lip(place, ctx, s)
+        deep = lip > s["flashing_out"] + 1e-9
+        legs = (s["flashing_up"], lip, LIP_DOWN_M)
         runs = list(self._stretches(place, ctx, max(s["strip_up"], s["flashing_up"])))
         for name, a, b in runs:
             yield RunClaim(
@@ -96,7 +105,7 @@ class Base(Detail):
                 place=place.id,
                 role="base-flashing",
                 layer="flashing",
-                product="base-flashing",
+                product="coil-stock" if deep else "base-flashing",
                 surface=place.face.id,
                 start=a,
                 end=b,
@@ -106,11 +115,12 @@ class Base(Detail):
                 step=f"{place.id}/flashing",
                 rank=2,
                 held="fastened",
-                legs=(("under", s["flashing_out"], 80.0),),
+                legs=(("under", lip, 80.0), ("under", LIP_DOWN_M, 80.0)) if deep else (("under", lip, 80.0),),
+                max_m=BRAKE_M if deep else None,
                 lap_m=4 * IN,
                 off=_shifted(off, start[0] - a[0]),
                 under=low_sills,
-                facts={"slope_deg": 10.0, "drip": True},
+                facts={"slope_deg": 10.0, "drip": True, **({"legs_m": legs} if deep else {})},
             )
         yield ClearClaim(
             place.id,
@@ -143,6 +153,12 @@ class Base(Detail):
             None,
             None,
         )
+
+    @staticmethod
+    def _lip(place: Place, ctx: Context, s: dict[str, float]) -> float:
+        """Return how far the metal goes out: its usual leg, or past the new face where foam and furring move that further."""
+        face = depths_of(place.assembly, ctx.catalog).face_m
+        return max(s["flashing_out"], round((face + LIP_PAST_M) / math.cos(math.radians(10.0)), 6) if face + LIP_PAST_M > s["flashing_out"] + 1e-9 else 0.0)
 
     @staticmethod
     def _stretches(place: Place, ctx: Context, up: float) -> Iterator[tuple[str, tuple[float, float], tuple[float, float]]]:
@@ -192,7 +208,7 @@ class Base(Detail):
             place,
             self.name,
             "flashing",
-            f"Base flashing on {place.face.id}: top edge on its line, lip out past the foundation, lower edge open; "
+            f"Base flashing on {place.face.id}: top edge on its line, lip {say(ctx, self._lip(place, ctx, {'flashing_out': ctx.setting(self, 'flashing_out')}))} out past foundation and siding, lower edge open; "
             f"{len([p for p in metal if p.plane == 'face'])} lengths, 4 in laps in sealant.",
             [("flashing", face_length(metal))],
             pieces,

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
-from lapwright.catalog.model import Product
+from lapwright.catalog.model import Catalog, Product
+from lapwright.details.base import Piece
 from lapwright.findings import Finding, Where
 from lapwright.metal.brake import bend_order
 from lapwright.metal.profile import Profile
 
 BRAKE_M = 10 * 12 * 0.0254  # a 10 ft brake where the catalog does not say: common practice
 COIL = "coil-stock"
+DRIP_OPEN_DEG = 10.0  # the drip leg hangs 10 to 15 degrees open: common practice
 
 
 def profile_of(product: Product) -> Profile | None:
@@ -34,6 +37,52 @@ def profile_of(product: Product) -> Profile | None:
     return Profile(tuple(legs), tuple(turns), thick, thick, product.number("bend_deduction_m"))
 
 
+@dataclass(frozen=True)
+class Made:
+    """Metal that a detail bends to its own legs from coil: one profile, and the cuts it is bent from. `id` for files."""
+
+    id: str
+    title: str
+    profile: Profile
+    cuts: frozenset[str]
+    dams: bool = True
+
+
+def made_profile(legs_m: Sequence[float], slope_deg: float, coil: Product) -> Profile:
+    """Return the profile of legs up, out, down and hem: out falls by the slope, down hangs open by the drip's angle.
+
+    Raises ValueError when the figures make no profile.
+    """
+    opened = coil.number("drip_open_deg") or DRIP_OPEN_DEG
+    turns = (90.0 - slope_deg, -(90.0 - slope_deg - opened), -180.0)
+    thick = coil.needed("thickness_m")
+    return Profile(tuple(legs_m), turns[: len(legs_m) - 1], thick, thick, coil.number("bend_deduction_m"))
+
+
+def made(pieces: Iterable[Piece], catalog: Catalog) -> list[Made]:
+    """Return the profiles that details bend to their own legs (fact `legs_m`), alike ones together, in order of id.
+
+    Those whose figures make none are left out.
+    """
+    rows: dict[tuple[str, str, tuple[float, ...], float, bool], set[str]] = {}
+    for p in pieces:
+        if "legs_m" in p.facts and p.cut is not None and p.product in catalog:
+            legs = tuple(round(float(v), 4) for v in p.facts["legs_m"])
+            key = (p.role, p.product or "", legs, float(p.facts.get("slope_deg", 0.0)), bool(p.facts.get("end_dams")))
+            rows.setdefault(key, set()).add(p.cut)
+    out: list[Made] = []
+    for (role, product, legs, slope, dams), cuts in sorted(rows.items()):
+        try:
+            profile = made_profile(legs, slope, catalog[product])
+        except ValueError:
+            continue
+        name = f"{role}-{round(legs[0] * 1000)}-{round(legs[1] * 1000)}"
+        taken = sum(m.id.startswith(name) for m in out)
+        title = f"{role.replace('-', ' ').capitalize()}, bent from coil"
+        out.append(Made(name if not taken else f"{name}-{taken + 1}", title, profile, frozenset(cuts), dams))
+    return out
+
+
 def bent(products: Iterable[Product]) -> Iterator[tuple[Product, Profile]]:
     """Yield the products that are bent, with their profiles; those whose figures make none are left out."""
     for product in products:
@@ -45,9 +94,10 @@ def bent(products: Iterable[Product]) -> Iterator[tuple[Product, Profile]]:
             yield product, profile
 
 
-def metal_findings(products: Iterable[Product]) -> list[Finding]:
-    """Return what is wrong with the profiles of the products used: no profile, one through itself, a trapped leg."""
-    out = []
+def metal_findings(products: Iterable[Product], pieces: Iterable[Piece] = (), catalog: Catalog | None = None) -> list[Finding]:
+    """Return what is wrong with the profiles of the products used, and of what details bend themselves: no profile, one
+    through itself, a trapped leg."""
+    out: list[Finding] = []
     for product in products:
         where = Where(product.where.file, product.where.line, thing=product.id)
         try:
@@ -60,21 +110,26 @@ def metal_findings(products: Iterable[Product]) -> list[Finding]:
                 )
             )  # fmt: skip
             continue
-        if profile is None:
-            continue
-        if profile.crosses_itself():
-            out.append(
-                Finding(
-                    "metal.crosses", "stop", f"{product.title} would run through itself.", "Metal cannot.",
-                    "Make a leg shorter, or open a bend.", where,
-                )
-            )  # fmt: skip
-        elif bend_order(profile) is None:
-            out.append(
-                Finding(
-                    "metal.trapped", "stop", f"There is no order of bends for {product.title} on a simple brake.",
-                    "Each order traps a leg in the jaw.", "Make it of two pieces, or have it bent by a shop.", where,
-                    "geometry of a leaf brake with a 45-degree jaw; own model",
-                )
-            )  # fmt: skip
+        out += _unbendable(profile, product.title, where) if profile is not None else ()
+    for row in made(pieces, catalog) if catalog is not None else ():
+        out += _unbendable(row.profile, row.title, Where(thing=min(row.cuts)))
     return out
+
+
+def _unbendable(profile: Profile, title: str, where: Where) -> list[Finding]:
+    if profile.crosses_itself():
+        return [
+            Finding(
+                "metal.crosses", "stop", f"{title} would run through itself.", "Metal cannot.",
+                "Make a leg shorter, or open a bend.", where,
+            )
+        ]  # fmt: skip
+    if bend_order(profile) is None:
+        return [
+            Finding(
+                "metal.trapped", "stop", f"There is no order of bends for {title} on a simple brake.",
+                "Each order traps a leg in the jaw.", "Make it of two pieces, or have it bent by a shop.", where,
+                "geometry of a leaf brake with a 45-degree jaw; own model",
+            )
+        ]  # fmt: skip
+    return []

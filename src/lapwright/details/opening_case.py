@@ -11,6 +11,7 @@ from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.details.base import PHASE_AFTER, PHASE_BEFORE, Context, Held, Part, PieceClaim, Place
+from lapwright.details.opening_depth import Seat
 from lapwright.details.places import is_new
 from lapwright.details.shapes import IN, below, one
 from lapwright.geometry import SLIVER_M2, box, merged, polygons
@@ -109,6 +110,7 @@ class Case:
     state: OpeningState
     old_frame: bool
     skin: BaseGeometry  # where strips may lie
+    seat: Seat  # how deep in the wall the unit sits
 
     @property
     def face(self) -> str:
@@ -150,6 +152,18 @@ class Case:
     def film_m(self) -> float:
         """Wet film that the liquid's sheet asks for, in metres."""
         return self.ctx.catalog["liquid-flashing"].needed("film_m")
+
+    @property
+    def turn_m(self) -> float:
+        """How far strips turn off the face: onto the old frame, in onto the framing, or out along a buck to its front."""
+        if self.seat.buck is not None:
+            return self.seat.plane_m
+        return self.s["frame_leg"] if self.old_frame else self.s["turn_in"]
+
+    def turned(self, x0: float, x1: float, upright: bool = False) -> Polygon:
+        """Return where a strip lies off the face, from x0 to x1 (from y to y when upright): in from the face, or out on a buck."""
+        low, high = (-self.turn_m, 0.0) if self.seat.buck is not None else (0.0, self.turn_m)
+        return box(low, x0, high, x1) if upright else box(x0, low, x1, high)
 
     def key(self, name: str) -> str:
         """Return the key of a claim of this place."""

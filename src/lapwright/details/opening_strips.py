@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shapely import Polygon
+from shapely.affinity import translate
 
 from lapwright.details.base import Claim, ClearClaim, Part, SlitClaim
 from lapwright.details.opening_case import AT_BASE_M, Case, Fold, at_origin
@@ -47,7 +48,7 @@ def clear(o: Case) -> Iterator[Claim]:
 def strips(o: Case) -> Iterator[Claim]:
     """Claim sill, jamb and head strips of a square or arched opening."""
     face, sheet = o.face, o.sheet
-    turn = o.s["frame_leg"] if o.old_frame else o.s["turn_in"]
+    turn = o.turn_m
     # sill: one sheet, cut at both corners; its middle folds in, its ears stay on the face beside the jambs
     up = o.s["turn_in"]
     ears = [
@@ -58,9 +59,11 @@ def strips(o: Case) -> Iterator[Claim]:
         merged([box(o.at.x0 - o.at.ear_left, o.at.sill - o.at.hang, o.at.x1 + o.at.ear_right, o.at.sill), *ears])
     )
     total = o.at.width + o.at.ear_left + o.at.ear_right
+    middle = box(o.at.ear_left, o.at.hang, o.at.ear_left + o.at.width, o.at.hang + turn)
     flat = rect_flat(total, o.at.hang + up).difference(
-        box(o.at.ear_left, o.at.hang + turn, o.at.ear_left + o.at.width, o.at.hang + up + 1)
+        box(o.at.ear_left, o.at.hang, o.at.ear_left + o.at.width, o.at.hang + up + 1)
     )
+    flat = merged([flat, middle])
     fold: Fold = (((o.at.ear_left, o.at.hang), (o.at.ear_left + o.at.width, o.at.hang)), 90.0)
     sill, flat = o.trimmed(sill, flat, o.at.x0 - o.at.ear_left, o.at.sill - o.at.hang)
     at_base = o.at.hang <= AT_BASE_M  # a door at the foot of the wall: a pan in the opening, no wall below to hang onto
@@ -73,7 +76,7 @@ def strips(o: Case) -> Iterator[Claim]:
         if at_base
         else [
             Part(face, "face", sill),
-            Part(face, "under" if o.old_frame else "sill", box(o.at.x0, 0, o.at.x1, turn)),
+            Part(face, "under" if o.old_frame else "sill", o.turned(o.at.x0, o.at.x1)),
         ],
         10,
         "sill",
@@ -101,7 +104,7 @@ def strips(o: Case) -> Iterator[Claim]:
             "jamb-strip",
             "strip",
             sheet,
-            [Part(face, "face", poly), Part(face, "jamb", box(0, o.at.sill, turn, o.at.spring))],
+            [Part(face, "face", poly), Part(face, "jamb", o.turned(o.at.sill, o.at.spring, True))],
             30,
             "jambs",
             flat,
@@ -118,8 +121,11 @@ def strips(o: Case) -> Iterator[Claim]:
     head = one(
         merged([box(o.at.x0 - o.at.ear_left, o.at.head, o.at.x1 + o.at.ear_right, o.at.head + o.at.rise), *down])
     )
-    flat = rect_flat(total, o.at.rise + up).difference(box(o.at.ear_left, -1, o.at.ear_left + o.at.width, up - turn))
+    flat = rect_flat(total, o.at.rise + up).difference(box(o.at.ear_left, -1, o.at.ear_left + o.at.width, up))
+    flat = merged([flat, box(o.at.ear_left, up - turn, o.at.ear_left + o.at.width, up)])
     head, flat = o.trimmed(head, flat, o.at.x0 - o.at.ear_left, o.at.head - up)
+    down_m = max(0.0, turn - up)  # a leg out on a deep buck is longer than the ears
+    flat = translate(flat, 0.0, down_m)
     at_top = o.at.rise <= AT_BASE_M  # right under the top of the skin: a strip in the opening, no wall above to hang it on
     yield o.piece(
         "head-strip",
@@ -128,14 +134,14 @@ def strips(o: Case) -> Iterator[Claim]:
         sheet,
         [
             *([] if at_top else [Part(face, "face", head)]),
-            Part(face, "head", box(o.at.x0, 0, o.at.x1, turn)),
+            Part(face, "head", o.turned(o.at.x0, o.at.x1)),
         ],
         40,
         "head",
         rect_flat(o.at.width, turn) if at_top else flat,
-        () if at_top else ((((o.at.ear_left, up), (o.at.ear_left + o.at.width, up)), 90.0),),
+        () if at_top else ((((o.at.ear_left, up + down_m), (o.at.ear_left + o.at.width, up + down_m)), 90.0),),
         None if at_top else o.tuck(head),
-        knife=[] if at_top else [[o.at.ear_left, up], [o.at.ear_left + o.at.width, up]],
+        knife=[] if at_top else [[o.at.ear_left, up + down_m], [o.at.ear_left + o.at.width, up + down_m]],
     )
     yield from slits(o)
 
@@ -211,7 +217,7 @@ def corner_film(o: Case) -> Claim:
         [
             Part(o.face, "face", left),
             Part(o.face, "face", right),
-            Part(o.face, "sill", box(o.at.x0, 0, o.at.x1, o.s["turn_in"])),
+            Part(o.face, "sill", o.turned(o.at.x0, o.at.x1) if o.seat.buck else box(o.at.x0, 0, o.at.x1, o.s["turn_in"])),
         ],
         20,
         "corners",

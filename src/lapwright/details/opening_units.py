@@ -8,6 +8,8 @@ from shapely import Polygon
 
 from lapwright.details.base import Claim, Part, PieceClaim, RunClaim, TieClaim
 from lapwright.details.opening_case import LEAST_M, Case, at_origin
+from lapwright.details.opening_depth import PLAIN_REACH_M
+from lapwright.details.opening_reveal import BUCK, bead, head_metal, tapes
 from lapwright.details.opening_strips import film
 from lapwright.details.shapes import HEAD_TRIM_M, IN, one
 from lapwright.geometry import box, merged
@@ -56,6 +58,8 @@ def unit(o: Case) -> Iterator[Claim]:
                 held="fastened",
                 quantity=(1.0, "each"),
             )
+    elif o.seat.buck is not None:
+        yield from on_buck(o, product.id, product.number("flange_m") or 0.0)
     else:
         yield from new_unit(o, product.id, product.number("flange_m") or 0.0)
     bead = o.opening.polygon.length
@@ -158,10 +162,31 @@ def new_unit(o: Case, product: str, flange: float) -> Iterator[Claim]:
     )
 
 
+def on_buck(o: Case, product: str, flange: float) -> Iterator[Claim]:
+    """Claim a unit in a buck: its flange on the buck's front and taped there when set out, no flange and a joint when mid."""
+    seat, a = o.seat, o.at
+    wide = flange if seat.position == "out" else 0.0
+    low, high, t = a.sill + seat.sill_loss_m, a.head - seat.head_loss_m, seat.board_m
+    body = one(box(a.x0 + t - wide, low - wide, a.x1 - t + wide, high + wide).intersection(o.skin.union(o.opening.polygon)))
+    yield o.piece(
+        "unit", "unit", "unit", product, [Part(o.face, "face", body)], 50, "unit", held="fastened", quantity=(1.0, "each"),
+        on=BUCK, plane_m=seat.plane_m,
+    )  # fmt: skip
+    if wide:
+        yield from tapes(o, wide)
+    else:
+        yield bead(o)
+
+
 def head_flashing(o: Case) -> Iterator[Claim]:
     """Bent metal over the trim: upper leg against the wall under the course, ends past the trim."""
     face = o.face
     past_left, past_right = min(o.s["flashing_past"], o.at.ear_left), min(o.s["flashing_past"], o.at.ear_right)
+    if o.seat.reach_m > PLAIN_REACH_M:
+        deep = head_metal(o, past_left, past_right)
+        if deep is not None:
+            yield deep
+        return
     base = o.at.head + HEAD_TRIM_M
     leg = min(3 * IN, o.at.rise - HEAD_TRIM_M)
     if leg < 1.5 * IN:  # no wall above the trim to fasten it on: the soffit or the neighbor is right there
@@ -191,6 +216,7 @@ def head_flashing(o: Case) -> Iterator[Claim]:
 
 def ties(o: Case) -> Iterator[Claim]:
     """Claim the ties of wall and unit: sill, both jambs, head."""
+    bucks = ("buck-sill", "buck-left", "buck-right", "buck-head") if o.seat.buck is not None else ()
     sides = (f"{o.face}/{o.place.zone.id if o.place.zone else 'main'}", o.place.id)
     face, key = o.face, o.key
     air = (key("air-seal"),)
@@ -205,4 +231,5 @@ def ties(o: Case) -> Iterator[Claim]:
         names = {"sill": "sill-strip", "head": "head-strip"}
     for side, strip in names.items():
         by = key(strip)
-        yield TieClaim(f"{o.place.id}/{side}", sides, face, strips[side], ("field", by), (by, *air), None, None)
+        box_ = tuple(key(b) for b in bucks if b.endswith(side))  # the air seal lies between frame and buck, the strip on the buck
+        yield TieClaim(f"{o.place.id}/{side}", sides, face, strips[side], ("field", by), (by, *box_, *air), None, None)

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from lapwright.details.base import Check, Context, Piece, Place, Step
+from lapwright.details.opening_depth import Seat, seat_of
+from lapwright.details.opening_depth_work import buck_step, depth_checks, late_steps, pan_words, tape_step
 from lapwright.details.shapes import limits_of
 from lapwright.details.work import check, face_length, of_step, say, step
 from lapwright.survey.model import Opening
@@ -25,6 +27,8 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
     film, sealant = ctx.catalog["liquid-flashing"], ctx.catalog["sealant"]
     wall = f"{place.face.id}/{place.zone.id if place.zone else 'main'}"
 
+    seat = seat_of(place, ctx, {k: ctx.setting(detail, k) for k in ("sill_slope", "mid_share")})
+
     def make(name: str, action: str, tasks: list[tuple[str, float]], **more: object) -> Step:
         return step(ctx, place, detail.name, name, action, tasks, pieces, **more)  # type: ignore[arg-type]
 
@@ -32,6 +36,8 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
         first = f"Scrape and brush the old frame of {at}; bare sound wood 1 in wide all round. Backer rod in gaps over 1/4 in."
     elif detail.state == "after":
         first = f"Cut the course out of {at}: sill and jambs flush, slit level at {say(ctx, head)} past each corner, fold the flap up."
+    elif seat.buck is not None:
+        first = f"Brush {at} dry and clean; boards flush, gaps over 1/4 in bridged; framing plumb and square enough for the buck."
     else:
         first = f"Brush {at} dry and clean; boards flush, gaps over 1/4 in bridged; slope the sill to the outside, 5 degrees or more."
     needs: tuple[str, ...] = (f"{wall}/barrier/done",) if detail.state == "after" else ()
@@ -40,7 +46,10 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
     reason = "" if of_step(pieces, place, "prepare") else "prepares the rough opening; no material"
     yield make("prepare", first, [("opening", 0.5)], needs=needs, reason=reason, exposes=(place.id,))
     last = "prepare"
-    for name, text in _strip_texts(detail, ctx, opening, pieces, place):
+    for set_ in buck_step(place, ctx, pieces, seat, make, (last,)):
+        yield set_
+        last = "buck"
+    for name, text in _strip_texts(detail, ctx, opening, pieces, place, seat):
         mine = of_step(pieces, place, name)
         if not mine:
             continue
@@ -60,13 +69,15 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
     if of_step(pieces, place, "unit"):
         yield make(
             "unit",
-            f"Set the unit in {at}: plumb, level, shimmed; bed sides and head in sealant, bottom flange dry.",
+            _setting(at, seat, ctx),
             [("unit", 1.0)],
             needs=(last,),
             covers=(place.id,),
         )
         last = "unit"
-    if of_step(pieces, place, "tapes"):
+    if seat.buck is not None:
+        yield from tape_step(place, ctx, pieces, seat, make)
+    elif of_step(pieces, place, "tapes"):
         yield make(
             "tapes",
             f"Tape the flanges of {opening.id}: jambs, then head over them; roll hard. Leave the bottom flange open.",
@@ -78,7 +89,8 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
     if of_step(pieces, place, "flashing"):
         yield make(
             "flashing",
-            f"Head flashing over {opening.id}: slope out, end dams up, ends past the trim; do not caulk its lower edge.",
+            f"Head flashing over {opening.id}: slope out, end dams up, ends past the trim; do not caulk its lower edge."
+            + _bent(ctx, of_step(pieces, place, "flashing")),
             [("flashing", face_length(of_step(pieces, place, "flashing")))],
             needs=(last,),
         )
@@ -91,15 +103,43 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
         needs=(last,),
         limits=limits_of(sealant),
     )
+    yield from late_steps(place, ctx, pieces, seat, make, last)
+
+
+def _setting(at: str, seat: Seat, ctx: Context) -> str:
+    """Return how a unit is set: on its flange, in a buck, or in a buck without its flange."""
+    if seat.position == "mid":
+        return (
+            f"Set the unit in {at}, flange off, its face {say(ctx, seat.plane_m)} out from the boards: plumb, level, shimmed on the pan, straps "
+            "or screws through the frame; backer rod and sealant at jambs and head, the sill open."
+        )
+    if seat.buck is not None:
+        return (
+            f"Set the unit in {at} on the buck's front, {say(ctx, seat.plane_m)} out from the boards: plumb, level, shimmed on the pan; bed sides "
+            "and head in sealant, bottom flange dry; straps or screws through the frame carry it, not screws in the buck's edge."
+        )
+    return f"Set the unit in {at}: plumb, level, shimmed; bed sides and head in sealant, bottom flange dry."
+
+
+def _bent(ctx: Context, pieces: list[Piece]) -> str:
+    """Return the legs of metal that is bent for this depth of wall; "" where a stock flashing does."""
+    legs = next((p.facts["legs_m"] for p in pieces if "legs_m" in p.facts), None)
+    if legs is None:
+        return ""
+    up, out, down, hem = (say(ctx, v) for v in legs)
+    return f" Bent from coil: {up} up the boards, {out} out, {down} down, hem {hem}."
 
 
 def _strip_texts(
-    detail: OpeningDetail, ctx: Context, opening: Opening, pieces: list[Piece], place: Place
+    detail: OpeningDetail, ctx: Context, opening: Opening, pieces: list[Piece], place: Place, seat: Seat
 ) -> list[tuple[str, str]]:
     loose = "Leave the backing on its lower edge: the course comes in under it."
     if detail.state == "after":
         loose = "It laps over the course below."
     turn = "onto the old frame" if detail.old_frame else "in onto the framing"
+    boxed = seat.buck is not None
+    if boxed:
+        turn = f"out {say(ctx, seat.plane_m)} along the buck to its front"
 
     def size(name: str) -> str:
         found = [p for p in of_step(pieces, place, name) if p.plane == "face"]
@@ -108,8 +148,12 @@ def _strip_texts(
         x0, y0, x1, y1 = found[0].polygon.bounds
         return f"{say(ctx, x1 - x0)} x {say(ctx, y1 - y0)} on the face"
 
-    return [
+    pan_on_buck = [("pan", pan_words(place, ctx, seat))] if boxed else []
+    pan_on_sill = [] if boxed else [
         ("pan", f"Liquid pan on the old sill of {opening.id}: back dam, end dams, front open to drain."),
+    ]  # fmt: skip
+    return [
+        *pan_on_sill,
         ("sill", f"Sill strip of {opening.id}, {size('sill')}: cut at both corners, fold the middle {turn}. {loose}"),
         (
             "corners",
@@ -121,6 +165,7 @@ def _strip_texts(
             f"Head strip of {opening.id}, {size('head')}, over the jamb strips; roll."
             + (" Fold the flap of the course down over it." if detail.state == "after" else ""),
         ),
+        *pan_on_buck,
     ]
 
 
@@ -143,10 +188,12 @@ def opening_checks(detail: OpeningDetail, place: Place, ctx: Context, pieces: li
             "PS 20 (19 %), sheet decides",
             count=3,
         )
+    seat = seat_of(place, ctx, {k: ctx.setting(detail, k) for k in ("sill_slope", "mid_share")})
+    yield from depth_checks(place, ctx, pieces, seat)
     if not detail.old_frame:
         yield check(
             place,
-            "prepare",
+            "prepare" if seat.buck is None else "buck",
             "sill-slope",
             f"slope of the sill of {opening.id}, outward",
             "deg",

@@ -19,6 +19,8 @@ from typing import ClassVar
 from lapwright.details.base import Check, Claim, Context, Detail, HoleClaim, Piece, PieceClaim, Place, RunClaim, Step
 from lapwright.details.egress import egress
 from lapwright.details.opening_case import AT_BASE_M, Case, around, skin_round
+from lapwright.details.opening_depth import seat_of
+from lapwright.details.opening_reveal import reveal
 from lapwright.details.opening_strips import clear, patches, strips
 from lapwright.details.opening_units import ties, unit
 from lapwright.details.opening_work import opening_checks, opening_steps
@@ -43,7 +45,10 @@ class OpeningDetail(Detail):
         "film_reach": 2 * IN,
         "tape_past": 1 * IN,
         "flashing_past": 4.5 * IN,
+        "sill_slope": 5.0,
+        "mid_share": 0.5,
     }
+    plain = ("sill_slope", "mid_share")
     sources = {
         "ear": "common practice: strips run 6-9 in past the corner",
         "hang": "common practice: enough to lap the course below by 4 in",
@@ -55,6 +60,8 @@ class OpeningDetail(Detail):
         "film_reach": "common practice: film 2 in each way from the corner",
         "tape_past": "common practice",
         "flashing_past": "common practice: past the trim",
+        "sill_slope": "common practice: 5 degrees or more, outward",
+        "mid_share": "own choice: a unit set mid stands half way out to the foam's or furring's face",
     }
 
     def claims(self, place: Place, ctx: Context) -> Iterable[Claim]:
@@ -63,7 +70,7 @@ class OpeningDetail(Detail):
         s = {k: ctx.setting(self, k) for k in self.settings}
         a = around(place, ctx, s["ear"], s["hang"], s["head_rise"])
         skin = skin_round(place, ctx)
-        case = Case(place, ctx, opening, a, s, self.state, self.old_frame, skin)
+        case = Case(place, ctx, opening, a, s, self.state, self.old_frame, skin, seat_of(place, ctx, s))
         if opening.polygon.difference(skin).area > 1e-4:
             yield Finding(
                 "opening.half_in",
@@ -76,7 +83,7 @@ class OpeningDetail(Detail):
             )
         for layer in ("barrier", "mat", "furring", "cladding"):
             yield HoleClaim(place.id, place.face.id, layer, opening.polygon)
-        yield from egress(opening, place.face, ctx)
+        yield from egress(opening, place.face, ctx, case.seat)
         yield from clear(case)
         if min(a.ear_left, a.ear_right, a.rise) < 3 * IN or AT_BASE_M < a.hang < 3 * IN:
             yield Finding(
@@ -88,7 +95,8 @@ class OpeningDetail(Detail):
                 Where(ctx.survey.file, opening.where.line, place.face.id, opening.id, a.x0, a.sill),
                 "common practice",
             )
-        for claim in (*(patches(case) if opening.shape in ("round", "polygon") else strips(case)), *unit(case)):
+        shaped = patches(case) if opening.shape in ("round", "polygon") else strips(case)
+        for claim in (*shaped, *unit(case), *reveal(case)):
             if not (isinstance(claim, PieceClaim | RunClaim) and claim.role in opening.without):
                 yield claim
         yield from ties(case)

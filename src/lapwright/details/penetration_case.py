@@ -11,6 +11,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.details.base import PHASE_AFTER, Context, Held, Part, PieceClaim, Place
+from lapwright.details.depths import depths_of
 from lapwright.details.opening_case import around
 from lapwright.details.openings import OpeningDetail
 from lapwright.details.runs import inside_of
@@ -262,17 +263,9 @@ class Spot:
 
 
 def new_face_m(place: Place, ctx: Context) -> float | None:
-    """Return how far the new face stands out from the barrier, in metres; None when a layer's thickness is not known."""
-    total = 0.0
-    if place.assembly is None:
+    """Return how far the new face stands out from the barrier, in metres; None when a layer's thickness is not known, or
+    there is no barrier."""
+    if place.assembly is None or not any(y.layer == "barrier" for y in place.assembly.layers):
         return None
-    for layer in place.assembly.layers:
-        if layer.layer == "barrier":
-            return total
-        thick = layer.thickness_m
-        if thick is None and layer.product in ctx.catalog:
-            thick = ctx.catalog[layer.product or ""].number("thickness_m")
-        if thick is None:
-            return None
-        total += thick
-    return None
+    found = depths_of(place.assembly, ctx.catalog)
+    return None if found.missing else found.face_m

@@ -13,7 +13,7 @@ from shapely import Polygon
 
 from lapwright.catalog.model import Product
 from lapwright.details.base import (
-    PHASE_GAP,
+    PHASE_BOARDS,
     PHASE_REPAIR,
     Check,
     Claim,
@@ -34,7 +34,6 @@ from lapwright.findings import Finding, Where
 from lapwright.geometry import merged, polygons, snap
 from lapwright.scope.model import Layer
 
-PHASE_BOARDS = PHASE_GAP - 20  # over barrier and flashings, under the gap
 TOL = 1e-6
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 
 from lapwright.catalog.model import Catalog
 from lapwright.details.base import Context
+from lapwright.details.depths import depths_of
 from lapwright.details.penetration_case import carries, new_face_m
 from lapwright.hazards.spots import Spot
 from lapwright.scope.model import Assembly, Layer
@@ -94,16 +95,7 @@ def inner_layers(assembly: Assembly | None) -> Iterator[Layer]:
 
 def outer_depth_m(spot: Spot) -> float:
     """Return how far the new skin stands out from the wall, metres; layers of unknown thickness count nothing."""
-    if spot.assembly is None:
-        return 0.0
-    return sum(
-        layer.thickness_m
-        if layer.thickness_m is not None
-        else (spot.catalog[layer.product].number("thickness_m") or 0.0)
-        if layer.product in spot.catalog and layer.product
-        else 0.0
-        for layer in new_outside(spot.assembly)
-    )
+    return depths_of(spot.assembly, spot.catalog).out_m
 
 
 def new_outside(assembly: Assembly) -> Iterator[Layer]:

@@ -16,6 +16,7 @@ from lapwright.details.places import is_new
 from lapwright.findings import Finding, Level, Where
 from lapwright.hazards import facts
 from lapwright.hazards.beside import holds
+from lapwright.hazards.clear import clearances, openings_near_line
 from lapwright.hazards.covered import covered
 from lapwright.hazards.rows import row, table
 from lapwright.hazards.spots import Spot
@@ -49,7 +50,7 @@ def findings(
     said += covered(survey, scope, steps, pieces)
     said += _meters_not_listed(survey)
     if scope is not None:
-        said += [*_lot_lines(survey, scope, known), *_no_step(survey, scope, known, steps)]
+        said += [*_lot_lines(survey, scope, known), *clearances(survey, scope, known), *_no_step(survey, scope, known, steps)]
     return said
 
 
@@ -196,7 +197,8 @@ def _lot_lines(survey: Survey, scope: Scope, catalog: Catalog) -> Iterator[Findi
         moved = " The new skin is what brings it under." if face.lot_line_m >= facts.LOT_LINE_M else ""
         yield Finding(
             "hazards.lot_line", "warn",
-            f"The new face of {face.id}, zone {zone.id}, stands {then} from the lot line ({now} before).{moved}",
+            f"The new face of {face.id}, zone {zone.id}, stands {then} from the lot line ({now} before).{moved}"
+            f"{openings_near_line(face, left)}",
             f"Under 5 ft: 1-hour wall, a quarter of the wall in openings at most; under 3 ft: no openings. {DEFERS}",
             "Ask the building official before foam, furring and siding are bought.",
             replace(face.where, surface=face.id, thing=zone.id), row("lot-line").source,

@@ -64,8 +64,8 @@ def all_laps(
     for piece in pieces:
         if piece.plane != "face":
             continue
-        # tape on the outside of foam laps nothing that water runs along
-        group = GROUPS.get(piece.layer, "") if piece.facts.get("on") != "insulation" else ""
+        # tape on the outside of foam and what stands round a unit in a buck lap nothing in the barrier's plane
+        group = GROUPS.get(piece.layer, "") if not piece.facts.get("on") else ""
         if group:
             by_plane.setdefault((piece.surface, group), []).append(piece)
     for (surface, _), mine in by_plane.items():

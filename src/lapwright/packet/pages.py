@@ -23,6 +23,7 @@ from lapwright.packet.elevation import PAPER, Style, closeup_drawings, elevation
 from lapwright.packet.fastener_pages import fastener_pages
 from lapwright.packet.floors import floor_pages
 from lapwright.packet.metal import metal_page
+from lapwright.packet.section_pages import section_pages
 from lapwright.packet.sheets import FINISH, Sheet, lap_words, paper_sheets
 from lapwright.packet.steps import WHOLE, steps_by_surface
 from lapwright.packet.tables import table
@@ -105,6 +106,7 @@ def contents(view: View, air: Mapping[str, Any] | None = None) -> tuple[dict[str
         "floors": floor_pages(view),
         "metal": metal_page(view, drawings),
         "fasteners": fastener_pages(view),
+        "sections": section_pages(view, drawings, style(view)),
         "air": air_page(view, air, drawings),
         "order": _order(view),
         "bid": _bid(view),

@@ -43,7 +43,7 @@ class Sheet:
 
 def _key(piece: Row, barrier_from: float | None) -> str | None:
     layer = piece["layer"]
-    if layer in BY_TIME:
+    if layer in BY_TIME or piece["role"] == "buck":  # a buck goes in with the strips round it
         return "strip" if barrier_from is None or piece["installed"] < barrier_from else "flashing"
     layer = SET_WITH.get(layer, layer)
     return layer if layer in TITLES else None

@@ -20,6 +20,7 @@ from lapwright.packet.exchange import exchange
 from lapwright.packet.metal import profile_drawing
 from lapwright.packet.pages import contents, set_pages
 from lapwright.packet.rolls import roll_drawing
+from lapwright.packet.section_pages import screen_sections
 from lapwright.packet.sheets import sheets
 from lapwright.packet.view import View
 
@@ -89,6 +90,8 @@ def _draw(view: View, build: Path) -> None:
         (build / "surfaces" / f"{view.files[surface]}-edges.svg").write_text(drawing, encoding="utf-8")
     for layer, drawing in closure_drawings(view):
         (build / "surfaces" / f"closure-{layer}.svg").write_text(drawing, encoding="utf-8")
+    for name, drawing in screen_sections(view):
+        (build / "surfaces" / name).write_text(drawing, encoding="utf-8")
     for row in (view.doc.get("metal") or {}).get("profiles") or ():
         (build / "metal" / f"{row['product']}.svg").write_text(profile_drawing(view, row), encoding="utf-8")
     for stock_id in view.stock:

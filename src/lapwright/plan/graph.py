@@ -173,6 +173,7 @@ class Plan:
                     scope.assemblies,
                     scope.details,
                     scope.settings,
+                    scope.positions,
                     scope.crew,
                     survey.units,
                     survey.storeys,
@@ -278,11 +279,13 @@ class Plan:
         """The drop test: every edge of every sheet with its role and state, and what is wrong with them."""
 
         def make() -> DropTest:
-            from lapwright.continuity.build import drop_test, surroundings, walls  # only proofs need it
+            from lapwright.continuity.bucks import buck_rules  # only proofs need these
+            from lapwright.continuity.build import drop_test, surroundings, walls
 
             survey, pieces = self.job.survey, self.layout.pieces
             found = walls(survey, pieces, self.layout.laps)
-            return drop_test(found, around=surroundings(survey, pieces, found))
+            made = drop_test(found, around=surroundings(survey, pieces, found))
+            return replace(made, findings=(*made.findings, *buck_rules(pieces)))
 
         return self._once("drops", make)  # type: ignore[no-any-return]
 
@@ -331,7 +334,7 @@ class Plan:
             found = [*self.job.findings, *self.layout.findings, *self.packing.findings, *self.order.findings]
             found += self._unserved() + self._nothing_new()
             used = sorted({c.product for c in self.packing.cuts})
-            found += metal_findings(self.catalog[p] for p in used if p in self.catalog)
+            found += metal_findings((self.catalog[p] for p in used if p in self.catalog), self.layout.pieces, self.catalog)
             found += hazards.findings(
                 self.job.survey, self.job.scope, catalog=self.catalog, steps=self.steps, pieces=self.layout.pieces
             )

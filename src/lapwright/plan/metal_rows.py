@@ -6,11 +6,13 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from lapwright.catalog.model import Product
-from lapwright.details.metalwork import BRAKE_M, COIL, bent
+from lapwright.details.metalwork import BRAKE_M, COIL, bent, made
 from lapwright.metal.brake import Bend, bend_order
 from lapwright.metal.profile import Profile
 from lapwright.plan.graph import Plan
 from lapwright.plan.rounding import figure, length
+
+DAM_M = 1 * 0.0254  # end dams 1 in tall where the product does not say, about the wind head: common practice
 
 if TYPE_CHECKING:
     from lapwright.metal.coil import CoilPlan
@@ -22,25 +24,35 @@ def metal(plan: Plan) -> dict[str, Any]:
 
     used = sorted({c.product for c in plan.packing.cuts})
     rows = list(bent(plan.catalog[p] for p in used))
+    made_here = made(plan.layout.pieces, plan.catalog)
     strips = []
     for product, profile in rows:
         for cut in plan.packing.cuts:
             if cut.product == product.id:
                 long = cut.flat.bounds[2] - cut.flat.bounds[0]
                 strips.append(Strip(cut.id, profile.developed(), long))
+    long_of = {c.id: c.flat.bounds[2] - c.flat.bounds[0] for c in plan.packing.cuts}
+    strips += [Strip(c, m.profile.developed(), long_of[c]) for m in made_here for c in sorted(m.cuts) if c in long_of]
     coil = plan.catalog.products.get(COIL)
     return {
-        "profiles": [_profile(product, profile, plan) for product, profile in rows],
+        "profiles": [
+            *(
+                _profile(product.id, product.title, profile, sum(c.product == product.id for c in plan.packing.cuts), product, product.number("end_dam_m"))
+                for product, profile in rows
+            ),
+            *(_profile(m.id, m.title, m.profile, len(m.cuts), plan.catalog[COIL], DAM_M if m.dams else None) for m in made_here),
+        ],
         "coil": _coil(coil, coil_plan(strips, coil.needed("width_m"), BRAKE_M)) if coil and strips else None,
     }
 
 
-def _profile(product: Product, profile: Profile, plan: Plan) -> dict[str, Any]:
+def _profile(
+    name: str, title: str, profile: Profile, pieces: int, product: Product, dam_m: float | None
+) -> dict[str, Any]:
     order = bend_order(profile)
-    cuts = [c for c in plan.packing.cuts if c.product == product.id]
     return {
-        "product": product.id,
-        "title": product.title,
+        "product": name,
+        "title": title,
         "legs_m": [length(v) for v in profile.legs],
         "turns_deg": [figure(v) for v in profile.turns],
         "thickness_m": figure(profile.thickness_m),
@@ -49,9 +61,9 @@ def _profile(product: Product, profile: Profile, plan: Plan) -> dict[str, Any]:
         "bend_lines_m": [length(v) for v in profile.bend_lines()],
         "folded": [[length(x), length(y)] for x, y in profile.folded()],
         "order": None if order is None else [_bend(b) for b in order],
-        "end_dam_m": length(product.number("end_dam_m")),
+        "end_dam_m": length(dam_m),
         "lap_m": length(product.number("lap_m")),
-        "pieces": len(cuts),
+        "pieces": pieces,
     }
 
 

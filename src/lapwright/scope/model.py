@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from lapwright.findings import Finding, Where
-from lapwright.survey.model import Survey
+from lapwright.survey.model import Position, Survey
 
 
 @dataclass(frozen=True)
@@ -100,6 +100,7 @@ class Scope:
     own_details: tuple[str, ...] = ()
     figures: Mapping[str, Mapping[str, Setting]] = field(default_factory=dict)  # `settings` before they are checked
     typed: Mapping[str, Mapping[str, object]] = field(default_factory=dict)  # `settings` as the file has them
+    positions: Mapping[str, Position] = field(default_factory=dict)  # assembly id -> how deep its new units sit
 
 
 @dataclass(frozen=True)

@@ -89,6 +89,7 @@ def _scope(house: HouseBlock, survey: Survey, folder: Path, catalog: Catalog | N
         names.product(stock.product, ("stock", index, "product"))
     for product in house.prices:
         names.product(product, ("prices", product))
+    names.check_positions()
     for index, name in enumerate(house.own_details):
         _own_detail(name, folder, ("own_details", index), book)
     figures = _figures(house.settings, book)
@@ -105,6 +106,7 @@ def _scope(house: HouseBlock, survey: Survey, folder: Path, catalog: Catalog | N
         prices=dict(house.prices),
         own_details=house.own_details,
         figures=figures,
+        positions=dict(house.positions),
         typed=_typed(book.written.data.get("settings")),
     )
 
@@ -179,8 +181,9 @@ class _Names:
         """Refuse a new skin without an assembly, and one that is not listed."""
         for index, face in enumerate(self.house.faces):
             for i, opening in enumerate(face.openings):
-                if opening.unit is not None:
-                    self.product(opening.unit, ("faces", index, "openings", i, "unit"))
+                for name in ("unit", "buck"):
+                    if getattr(opening, name) is not None:
+                        self.product(getattr(opening, name), ("faces", index, "openings", i, name))
             rows = [(face.id, face.decision, face.assembly, ("faces", index))]
             rows += [
                 (f"{face.id}/{z.id}", z.decision, z.assembly, ("faces", index, "zones", i))  # type: ignore[misc]
@@ -204,6 +207,12 @@ class _Names:
         elif decision is None and assembly is not None:
             what = f"{label} has an assembly but no decision."
             self.book.bad("job.missing", path, what, fix="Add `decision: remove` (or cover, or keep).")
+
+    def check_positions(self) -> None:
+        """Refuse a position for an assembly that is not there."""
+        for name in self.house.positions:
+            if name not in self.house.assemblies:
+                self._unknown(("positions", name), f"There is no assembly {name}.", name, self.house.assemblies)
 
     def check_places(self) -> None:
         """Refuse a detail chosen for a face that is not there."""

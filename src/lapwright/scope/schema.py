@@ -5,7 +5,7 @@ The descriptions are the reference: `docs/house-file.md` is made from them.
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, PlainValidator, ValidationInfo, model_validator
 
@@ -22,10 +22,12 @@ from lapwright.survey.fields import (
     RollLength,
     Thickness,
     Words,
+    must,
     quantity,
     refuse,
+    say,
 )
-from lapwright.survey.schema import SurveyBlock, must, say
+from lapwright.survey.schema import SurveyBlock
 from lapwright.survey.slabs import SlabBlock
 from lapwright.survey.words import did_you_mean
 from lapwright.units import UnitError, parse_quantity
@@ -171,6 +173,10 @@ class HouseBlock(SurveyBlock):
     assemblies: dict[Id, tuple[LayerBlock, ...]] = say(
         "Walls as layers from outside to inside, floors from the top down.", default={}
     )
+    positions: dict[Id, Literal["in", "mid", "out"]] = say(
+        "How deep in the new wall new units sit, by assembly: in (on the old boards), mid, out (with foam or furring).",
+        "{foam-skin: out}", default={},
+    )  # fmt: skip
     crew: CrewBlock | None = say("Who does it.", "{people: 4, wage: 45}")
     details: dict[Words, Id] = say(
         "The detail to use at a place, by the place's id.", "{front/w1: my-sill}", default={}

@@ -9,7 +9,7 @@ from lapwright.lengths import Length, Units
 from lapwright.survey import outline as shapes
 from lapwright.survey.book import Book, Path
 from lapwright.survey.checks import OVERLAP_M2, apart, ids_once, inside
-from lapwright.survey.model import Attachment, Face, Found, Framing, Opening, Penetration, Zone
+from lapwright.survey.model import Attachment, Face, Found, Framing, Nearby, Opening, Penetration, Zone
 from lapwright.survey.outline import ShapeError
 from lapwright.survey.schema import FaceBlock, ZoneBlock
 
@@ -69,6 +69,10 @@ def read_face(
         eaves=block.eaves,
         where=book.where(path),
         lot_line_m=None if block.lot_line is None else block.lot_line.m,
+        nearby=tuple(
+            Nearby(n.id, block.id, n.kind, n.away.m, n.least.m if n.least else None, book.where((*path, "nearby", i)))
+            for i, n in enumerate(block.nearby)
+        ),
     )
 
 
@@ -80,7 +84,7 @@ def _ids(block: FaceBlock, path: Path, book: Book) -> None:
     """Everything on a face shares one set of names: places, pieces and steps are called after them."""
     rows = [
         (thing.id, (*path, kind, i))
-        for kind in ("openings", "penetrations", "attachments", "zones", "found")
+        for kind in ("openings", "penetrations", "attachments", "zones", "found", "nearby")
         for i, thing in enumerate(getattr(block, kind))
     ]
     ids_once(book, rows, f"on the face {block.id}", taken=(MAIN,))
@@ -117,6 +121,7 @@ class _Things:
                 Opening(
                     block.id, self.block.id, block.kind, polygon, block.shape, block.state, block.unit, block.detail,
                     block.bedroom, block.basement, _pair(block.clear), block.weight, self.book.where(path), block.without,
+                    block.position, block.buck,
                 )
             )  # fmt: skip
         apart(self.book, rows, self.units)

@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable
 from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationInfo, model_validator
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator, ValidationInfo, model_validator
 from pydantic_core import PydanticCustomError
 
 from lapwright.lengths import Length, LengthError, Units, parse_length, show_length
@@ -177,3 +177,13 @@ Azimuth = Annotated[float, PlainValidator(number(0, 360))]
 Count = Annotated[int, PlainValidator(number(1, 10000, whole=True))]
 Money = Annotated[float, PlainValidator(number(0, 1e7))]
 Percent = Annotated[float, PlainValidator(number(0, 100))]
+
+
+def say(text: str, example: str = "", default: Any = None, alias: str | None = None) -> Any:
+    """Return a field that may be left out, with its description and an example as it is typed."""
+    return Field(default, description=text, examples=[example] if example else None, alias=alias)
+
+
+def must(text: str, example: str = "", alias: str | None = None) -> Any:
+    """Return a field that must be given, with its description and an example as it is typed."""
+    return Field(description=text, examples=[example] if example else None, alias=alias)

@@ -15,6 +15,7 @@ from shapely import Polygon
 from lapwright.findings import Where
 from lapwright.survey.slab_model import Slab
 
+Position = Literal["in", "mid", "out"]
 OpeningState = Literal["before", "after", "kept", "insert"]
 PenetrationKind = Literal["duct", "pipe", "cable", "bundle", "box", "bracket", "meter"]
 AttachmentKind = Literal[
@@ -32,7 +33,8 @@ class Opening:
     first; kept = old unit and frame stay; insert = new unit inside the old frame.
     `unit` is a catalog product or None (not given). `bedroom`/`basement` ask for the egress check;
     `clear_m` (width, height) is the clear opening when the owner measured it. `without`: roles of pieces that
-    are left out there (head-strip ...), a fact of what was built.
+    are left out there (head-strip ...), a fact of what was built. `position`: in | mid | out, how deep in the new wall
+    the unit sits (None: not said); `buck`: the product of the box that carries it out (None: the usual one).
     """
 
     id: str
@@ -49,6 +51,8 @@ class Opening:
     weight_kg: float | None = None
     where: Where = field(default_factory=Where)
     without: tuple[str, ...] = ()
+    position: Position | None = None
+    buck: str | None = None
 
     @property
     def box(self) -> tuple[float, float, float, float]:
@@ -136,6 +140,22 @@ class Framing:
 
 
 @dataclass(frozen=True)
+class Nearby:
+    """Something in front of a face that must stay clear of it: a walk, stairs, a meter, a cooler, the roof's overhang.
+
+    away_m: from the old face to it (or how wide it is, counted from the old face); least_m: what must remain, as a
+    sheet or the official says, None when nobody said.
+    """
+
+    id: str
+    face: str
+    kind: str
+    away_m: float
+    least_m: float | None = None
+    where: Where = field(default_factory=Where)
+
+
+@dataclass(frozen=True)
 class Face:
     """One plane of wall between two turns of its loop.
 
@@ -165,6 +185,7 @@ class Face:
     where: Where = field(default_factory=Where)
     kind: str = "wall"
     lot_line_m: float | None = None  # from the old face straight out to the lot line
+    nearby: tuple[Nearby, ...] = ()  # what must stay clear of the new face
 
 
 @dataclass(frozen=True)

@@ -7,11 +7,9 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, PlainValidator, model_validator
+from pydantic import BeforeValidator, PlainValidator, model_validator
 
-from lapwright.lengths import Length
 from lapwright.survey.fields import (
-    FOOT_M,
     Azimuth,
     Depth,
     Elevation,
@@ -28,11 +26,13 @@ from lapwright.survey.fields import (
     Turn,
     Words,
     as_block,
-    length,
+    must,
     number,
     quantity,
     refuse,
+    say,
 )
+from lapwright.survey.nearby import Away, NearbyBlock
 
 Degrees = Annotated[float, PlainValidator(number(-180, 180))]
 Latitude = Annotated[float, PlainValidator(number(-90, 90))]
@@ -40,17 +40,6 @@ TurnError = Annotated[float, PlainValidator(number(0.01, 20))]
 Year = Annotated[int, PlainValidator(number(1500, 2100, whole=True))]
 Weight = Annotated[float, PlainValidator(quantity("mass", 0.1, 2000, "lb", "kg"))]
 Speed = Annotated[float, PlainValidator(quantity("speed", 0, 150, "mph", "m/s"))]
-Away = Annotated[Length, PlainValidator(length(0.0, 1000 * FOOT_M))]
-
-
-def say(text: str, example: str = "", default: Any = None, alias: str | None = None) -> Any:
-    """Return a field that may be left out, with its description and an example as it is typed."""
-    return Field(default, description=text, examples=[example] if example else None, alias=alias)
-
-
-def must(text: str, example: str = "", alias: str | None = None) -> Any:
-    """Return a field that must be given, with its description and an example as it is typed."""
-    return Field(description=text, examples=[example] if example else None, alias=alias)
 
 
 class PlaceBlock(Part):
@@ -206,6 +195,23 @@ class OpeningBlock(Part):
         "What was left out here, or is to be: " + ", ".join(LEFT_OUT) + ".", "[head-strip]", default=()
     )
 
+    position: Literal["in", "mid", "out"] | None = say(
+        "How deep in the new wall a new unit sits: in (on the old boards), mid, out (with foam or furring). As `positions` "
+        "says for the assembly when left out.",
+        "out",
+    )
+    buck: Id | None = say("Catalog product of the box that carries a unit set mid or out.", "lumber-buck")
+
+    @model_validator(mode="after")
+    def _moves(self) -> OpeningBlock:
+        for name in ("position", "buck"):
+            if getattr(self, name) is not None and self.state in ("kept", "insert"):
+                raise refuse(
+                    "choice", f"A unit that is {self.state} stays where the old frame stands: `{name}` has no say.",
+                    f"Take `{name}` out, or set a new unit: state: before or after.",
+                )  # fmt: skip
+        return self
+
     @model_validator(mode="after")
     def _has_its_sizes(self) -> OpeningBlock:
         wants = {
@@ -342,6 +348,8 @@ class FaceBlock(Part):
         "From the old face straight out to the lot line (to the middle of a street, or half way to another house on the lot).",
         "4'",
     )
+
+    nearby: tuple[NearbyBlock, ...] = say("What stands in front of it and must stay clear of it.", default=())
 
     @model_validator(mode="after")
     def _has_its_shape(self) -> FaceBlock:

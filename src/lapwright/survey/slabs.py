@@ -21,11 +21,13 @@ from lapwright.survey.fields import (
     Percent,
     SmallSize,
     Spot,
+    must,
     quantity,
     refuse,
+    say,
 )
 from lapwright.survey.model import Face, Loop, Survey, Zone
-from lapwright.survey.schema import Size, must, say
+from lapwright.survey.schema import Size
 from lapwright.survey.slab_model import FootOfWall, Slab, SlabThing
 
 Pressure = Annotated[float, PlainValidator(quantity("pressure", 0, 2e6, "psf", "kPa"))]
