@@ -54,14 +54,16 @@ def test_notes_are_told_in_full_by_check_and_counted_elsewhere() -> None:
     assert "besides: `lapwright check` tells them." in answer
 
 
-def test_a_table_breaks_long_words_but_no_length(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_table_breaks_long_words_but_no_length(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     monkeypatch.setenv("COLUMNS", "72")
-    pieces = "; ".join(f"2 × {n}' 4-1/2\" × 3\" front w{n}.1" for n in range(1, 9))
+    pieces = "; ".join(f'2 × {n}\' 4-1/2" × 3" front w{n}.1' for n in range(1, 9))
     text.table(["roll", "how many", "pieces from left to right"], [["sas1", "1,204", pieces], ["sas2", "7", "-"]])
     lines = capsys.readouterr().out.splitlines()
     assert max(map(len, lines)) <= 72
     flat = " ".join(" ".join(line.split()) for line in lines)
-    assert all(f"2 × {n}' 4-1/2\" × 3\"" in flat for n in range(1, 9))
+    assert all(f'2 × {n}\' 4-1/2" × 3"' in flat for n in range(1, 9))
     assert lines[1].endswith("many  pieces from left to right")  # a head that would widen its column is broken too
 
 

@@ -77,12 +77,13 @@ def _open(path: Path, own: bool, stages: Stages) -> Any:
 
 def _run(command: str, path: Path, as_json: bool, own: bool, text: Callable[[dict[str, Any]], None]) -> int:
     """Open a job, compute the keys of a command, print them; return the exit status."""
-    from lapwright.plan.document import document, survey_document
+    from lapwright.plan.ahead import document_ahead
+    from lapwright.plan.document import survey_document
 
     try:
         with Stages() as stages:
             plan = _open(path, own, stages)
-            doc = survey_document(plan) if command == "survey" else document(plan, SHOWN[command])
+            doc = survey_document(plan) if command == "survey" else document_ahead(plan, SHOWN[command])
     except BadJob as bad:
         return _fail(bad.findings, as_json)
     if as_json:
@@ -135,14 +136,14 @@ def packet(
 ) -> None:
     """Write the whole packet: PDF, plan.json, order, drawings of every face and roll."""
     from lapwright.cli import show
-    from lapwright.plan.document import document
+    from lapwright.plan.ahead import document_ahead
 
     folder = job if job.is_dir() else job.parent
     target = out or folder / "packet"
     try:
         with Stages() as stages:
             plan = _open(job, own_details, stages)
-            doc, tests = document(plan), _fan_tests(folder, plan)
+            doc, tests = document_ahead(plan), _fan_tests(folder, plan)
             del plan  # the pages need its room
             from lapwright.packet import write
 
@@ -209,7 +210,8 @@ def continuity(
 ) -> None:
     """Drop test: does water get down and out? Pencil test: do water, air, vapor and heat close all round?"""
     from lapwright.cli import show
-    from lapwright.plan.document import document, edges_document
+    from lapwright.plan.ahead import document_ahead
+    from lapwright.plan.document import edges_document
     from lapwright.plan.trials import changes
 
     if (job is None) == (pieces is None):
@@ -224,7 +226,7 @@ def continuity(
             else:
                 assert job is not None
                 plan = _open(job, own_details, stages)
-                doc = _tried(plan, fix, accept_fix is not None) if fix else document(plan, SHOWN["continuity"])
+                doc = _tried(plan, fix, accept_fix is not None) if fix else document_ahead(plan, SHOWN["continuity"])
                 if not fix:
                     found = doc.pop("findings")
                     doc |= {"changes": changes(plan), "findings": found}
@@ -320,8 +322,8 @@ def compare(
 ) -> None:
     """Say what changed between two plans: pieces, lines, order, bid, findings."""
     from lapwright.cli import show
+    from lapwright.plan.ahead import document_ahead
     from lapwright.plan.compare import compare as difference
-    from lapwright.plan.document import document
 
     docs = []
     try:
@@ -330,7 +332,7 @@ def compare(
                 docs.append(_read_plan(path))
                 continue
             with Stages() as stages:
-                docs.append(document(_open(path, own_details, stages), COMPARED))
+                docs.append(document_ahead(_open(path, own_details, stages), COMPARED))
     except BadJob as bad:
         raise typer.Exit(_fail(bad.findings, as_json)) from None
     out = {**difference(docs[0], docs[1]), "now": docs[1]["findings"]}

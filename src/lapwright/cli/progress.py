@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import sys
 import threading
@@ -36,6 +37,7 @@ class Stages:
     def __init__(self) -> None:
         self._stage = "reading the job"
         self._said = ""
+        self._process = os.getpid()  # what is made in a copy is not told: it would come out of order
         self._loud = False
         self._timer: threading.Timer | None = None
         self._before: Any = None
@@ -70,6 +72,6 @@ class Stages:
         self._say()
 
     def _say(self) -> None:
-        if self._stage != self._said:
+        if self._stage != self._said and os.getpid() == self._process:
             self._said = self._stage
             print(f"... {self._stage}", file=sys.stderr, flush=True)

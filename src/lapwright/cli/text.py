@@ -47,7 +47,11 @@ def _lines(text: str, wide: int, first: str = "", later: str = "") -> list[str]:
 def table(head: Sequence[str], rows: Iterable[Sequence[str]], indent: str = "  ") -> None:
     """Print a table as wide as the window at most: columns of numbers to the right, long words in lines of their own."""
     cells = [list(r) for r in rows]
-    numeric = [any(map(_number, column)) or {*column} == {"-"} for column in zip(*cells, strict=True)] if cells else [False] * len(head)
+    numeric = (
+        [any(map(_number, column)) or {*column} == {"-"} for column in zip(*cells, strict=True)]
+        if cells
+        else [False] * len(head)
+    )
     natural = [max([0, *map(len, column)]) for column in zip(*cells, strict=True)] if cells else [0] * len(head)
     widths = [max(n, *map(len, h.split()), 1) if h else max(n, 1) for n, h in zip(natural, head, strict=True)]
     room = width() - len(indent) - 2 * (len(head) - 1)

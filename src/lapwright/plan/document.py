@@ -6,7 +6,7 @@ computed. Lengths are rounded to 0.1 mm, other numbers to four significant figur
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -356,13 +356,18 @@ KEYS: dict[str, Callable[[Plan], Any]] = {
 }
 
 
-def document(plan: Plan, keys: Iterable[str] | None = None) -> dict[str, Any]:
+def document(
+    plan: Plan, keys: Iterable[str] | None = None, ready: Mapping[str, Callable[[], Any]] | None = None
+) -> dict[str, Any]:
     """Return the plan document with the asked keys (all when None), in a fixed order, and the version.
 
-    With `edges` among the keys the findings are all of them, those of the drop test too.
+    With `edges` among the keys the findings are all of them, those of the drop test too. ready: what gives the
+    value of a key that is being made elsewhere; it is asked last.
     """
-    wanted = list(KEYS) if keys is None else list(keys)
-    out = {"version": __version__, **{k: KEYS[k](plan) for k in KEYS if k in wanted}}
+    wanted, ready = list(KEYS) if keys is None else list(keys), ready or {}
+    made = {k: KEYS[k](plan) for k in KEYS if k in wanted and k not in ready}
+    made |= {k: made_elsewhere() for k, made_elsewhere in ready.items()}
+    out = {"version": __version__, **{k: made[k] for k in KEYS if k in wanted}}
     return {**out, "findings": proofs(plan)} if "edges" in wanted and "findings" in wanted else out
 
 

@@ -117,6 +117,10 @@ class Plan:
             self._done[name] = make()
         return self._done[name]
 
+    def take(self, name: str, result: object) -> None:
+        """Take a named result that was made from this plan in a copy of the process."""
+        self._done[name] = result
+
     @property
     def places(self) -> list[tuple[Place, Detail]]:
         """Every place with the detail that serves it; places that nobody serves are left out (see `findings`)."""
