@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import importlib.util
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from lapwright.aside import Aside
 from lapwright.order.words import plain, say_amount
 from lapwright.packet.air_page import air_page
 from lapwright.packet.book import opening_table
 from lapwright.packet.cautions import Cautions
 from lapwright.packet.closure_pages import closure_pages
+from lapwright.packet.columns import height, widths
 from lapwright.packet.cover import first, where
 from lapwright.packet.cutting import stock
 from lapwright.packet.edge_pages import edge_pages
@@ -41,6 +43,11 @@ from lapwright.packet.words import (
 CREATED = 946684800
 FONT_PACKAGE = "font_source_sans_pro"
 EDGES = (("near edge", "far edge"), ("bottom edge", "top edge"))  # of a floor; of a wall
+HEADS = {  # of the tables by kind
+    "courses": ("mark", "what", "size, flat", "cut from", "{0}", "{1}", "from left"),
+    "places": ("place", "mark", "what", "size, flat", "{0}", "{1}", "from left", "cut from"),
+    "groups": ("", "size, flat", "what", "{0}", "marks", "cut from"),
+}
 A4_WIDTH = 523.0  # points: 210 mm less half an inch at either side
 PAGE_ROOM = 582.0  # points of a page's height that a drawing and its table share, title and figures off
 SHORTEST = 220.0
@@ -82,10 +89,15 @@ def contents(view: View, air: Mapping[str, Any] | None = None) -> tuple[dict[str
     air: the document of `lapwright air`, when there were fan tests.
     """
     job = view.doc["job"]
-    drawings: dict[str, str] = {}
+    mine, theirs = _halves(_parts(view))
+    other = Aside(lambda: _made(view, theirs))
     steps = steps_by_surface(view)
     cautions = Cautions(view)
-    faces = _faces(view, drawings, steps, cautions)
+    made, drawings = _made(view, mine)
+    more, drawn = other.result()
+    made |= more
+    drawings |= drawn
+    faces = _faces(view, made, steps, cautions)
     data = {
         "job": {k: job.get(k) or "" for k in ("name", "place", "reference_line")},
         "paper": "us-letter" if view.imperial else "a4",
@@ -101,10 +113,10 @@ def contents(view: View, air: Mapping[str, Any] | None = None) -> tuple[dict[str
         "assemblies": _assemblies(view),
         "openings": _opening_rows(view),
         "faces": faces,
-        "closure": closure_pages(view, drawings),
-        "stock": stock(view, drawings, style(view).width),
+        "closure": made["closure"],
+        "stock": made["stock"],
         "floors": floor_pages(view),
-        "metal": metal_page(view, drawings),
+        "metal": made["metal"],
         "fasteners": fastener_pages(view),
         "sections": section_pages(view, drawings, style(view)),
         "air": air_page(view, air, drawings),
@@ -162,39 +174,82 @@ def _opening_rows(view: View) -> list[dict[str, str]]:
     return out
 
 
-def _faces(
-    view: View, drawings: dict[str, str], steps: dict[str, list[dict[str, Any]]], cautions: Cautions
-) -> list[dict[str, Any]]:
-    by_surface: dict[str, list[dict[str, Any]]] = {s: [] for s in view.surfaces}
-    number = {s: n for n, s in enumerate([*view.surfaces, WHOLE])}
-    for sheet in paper_sheets(view):
+def _parts(view: View) -> dict[str, float]:
+    """Return the parts of the book that have drawings, with about how long each takes: a surface by its pieces."""
+    count = len(view.pieces)
+    others = {"stock": 0.25 * count, "edges": 0.15 * count, "closure": 0.05 * count, "metal": 0.0}
+    return others | {f"surface {s}": float(len(view.pieces_on[s])) for s in view.surfaces}
+
+
+def _halves(parts: dict[str, float]) -> tuple[list[str], list[str]]:
+    """Deal the parts out in two, long ones first, each to the lighter side."""
+    sides: tuple[list[str], list[str]] = ([], [])
+    loads = [0.0, 0.0]
+    for name, weight in sorted(parts.items(), key=lambda item: -item[1]):
+        lighter = 0 if loads[0] <= loads[1] else 1
+        sides[lighter].append(name)
+        loads[lighter] += weight
+    return sides
+
+
+def _made(view: View, parts: list[str]) -> tuple[dict[str, Any], dict[str, str]]:
+    """Return what some parts say, by name, and their drawings by file name."""
+    drawings: dict[str, str] = {}
+    make: dict[str, Callable[[], Any]] = {
+        "stock": lambda: stock(view, drawings, style(view).width),
+        "edges": lambda: edge_pages(view, drawings, style(view)),
+        "closure": lambda: closure_pages(view, drawings),
+        "metal": lambda: metal_page(view, drawings),
+    }
+    make |= {f"surface {s}": partial(_sheets, view, s, drawings) for s in view.surfaces}
+    return {name: make[name]() for name in parts}, drawings
+
+
+def _sheets(view: View, surface: str, drawings: dict[str, str]) -> list[dict[str, Any]]:
+    """Return what the sheets of one surface say."""
+    out = []
+    for sheet in view.once(("paper sheets",), lambda: paper_sheets(view)):
+        if sheet.surface != surface:
+            continue
         rows, laps = table(view, sheet), lap_words(view, sheet)
         name = f"{sheet.name}.svg"
         close, high = _closeups(view, sheet, drawings)
-        set_as, fits = _style(view, sheet, rows, laps, high)
+        edges = EDGES[view.surfaces[surface]["kind"] == "wall"]
+        heads = [h.format(*edges) for h in HEADS[rows["kind"]]]
+        columns = widths(rows["kind"], rows["rows"], heads)
+        tall = height(rows["kind"], rows["rows"], columns, style(view).width)
+        set_as, fits = _style(view, sheet, rows, laps, high, tall)
         drawings[name] = elevation(view, sheet, set_as)
-        by_surface[sheet.surface].append(
+        out.append(
             {
                 "title": sheet.title,
-                "edges": EDGES[view.surfaces[sheet.surface]["kind"] == "wall"],
                 "key": sheet.key,
-                "anchor": f"{number[sheet.surface]}-{sheet.key}",
                 "fits": fits,
                 "drawing": name,
                 "closeups": close,
                 "laps": laps,
                 "lines": [{"y": view.length(r["y_m"]), "for": r["for"]} for r in sheet.lines],
                 **rows,
+                "heads": heads,
+                "widths": columns,
             }
         )
-    edges = {p["surface"]: {**p, "anchor": f"{number[p['surface']]}-edges"} for p in edge_pages(view, drawings, style(view))}
-    rest = [step for surface, group in steps.items() if surface not in by_surface for step in group]
-    groups = [*((s, by_surface[s], steps.get(s, [])) for s in by_surface), (WHOLE, [], rest)]
+    return out
+
+
+def _faces(
+    view: View, made: Mapping[str, Any], steps: dict[str, list[dict[str, Any]]], cautions: Cautions
+) -> list[dict[str, Any]]:
+    """Return what the book says surface by surface; what is done on no single one comes last."""
+    number = {s: n for n, s in enumerate([*view.surfaces, WHOLE])}
+    edges = {p["surface"]: {**p, "anchor": f"{number[p['surface']]}-edges"} for p in made["edges"]}
+    rest = [step for surface, group in steps.items() if surface not in view.surfaces for step in group]
+    groups = [*((s, made[f"surface {s}"], steps.get(s, [])) for s in view.surfaces), (WHOLE, [], rest)]
     return [
         {
             "id": name,
             "anchor": f"{number[name]}-steps",
-            "sheets": drawn,
+            "sheets": [{**sheet, "anchor": f"{number[name]}-{sheet['key']}"} for sheet in drawn],
             "edges": edges.get(name),
             "steps": own,
             "cautions": cautions.said(n for step in own for n in step["all_care"]),
@@ -215,27 +270,19 @@ def _closeups(view: View, sheet: Sheet, drawings: dict[str, str]) -> tuple[list[
     return [[{"file": f"{sheet.name}-{n}.svg", "width": width} for n in row] for row in rows], high
 
 
-def _style(view: View, sheet: Sheet, rows: dict[str, Any], laps: list[str], close_ups: float) -> tuple[Style, bool]:
+def _style(
+    view: View, sheet: Sheet, rows: dict[str, Any], laps: list[str], close_ups: float, tall: float
+) -> tuple[Style, bool]:
     """Set the drawing as tall as leaves room on the same page for its table, and for its close-ups if they fit too.
 
-    Also say whether drawing and table fit on one page.
+    close_ups, tall: how tall the close-ups and the table are. Also say whether drawing and table fit on one page.
     """
-    across = 6.0 * style(view).width / PAPER.width  # letters of a table's free column, times its share
+    across = 6.0 * style(view).width / PAPER.width  # letters of a course's line, times its share
     lines = 0.0
-    for row in rows["rows"]:
-        words = [len(row["what"] + row["more"]) / (7 * across)]
-        if rows["kind"] == "groups":
-            words += [
-                len(row["marks"]) / (4.5 * across),
-                len(row["at"]) / (3.2 * across),
-                len(row["roll"]) / (2.7 * across),
-            ]
-        lines += 1 + 0.9 * int(max(words))
-        lines += 0.9 * int(sum(len("".join(spot)) + 6 for spot in row.get("spots", [])) / (17 * across))
     for course in rows["courses"]:
         said = sum(len(p["mark"] + p["size"] + p["more"]) + 8 for p in course["pieces"])
         lines += 0.6 + 0.85 * int(1 + said / (20 * across))
-    below = 11.6 * lines + 14 * bool(laps) + 4 * len(sheet.lines) + 34
+    below = 11.6 * lines + tall + 14 * bool(laps) + 4 * len(sheet.lines) + 34
     _, y0, _, y1 = _bounds(view, sheet.surface)
     room = PAGE_ROOM - below
     all_on_one = room - close_ups - 24 if close_ups else 0.0

@@ -56,15 +56,16 @@ def write(
 
 
 def _fill(doc: Mapping[str, Any], air: Mapping[str, Any] | None, build: Path, progress: Progress) -> None:
-    """Write all files: the drawings in a copy of this process where there is a second core, the pages here."""
+    """Write all files: half of the pages' drawings, then those for the screen, in a copy where there is a second core."""
     view = View(doc)
     for folder in ("surfaces", "rolls", *(("metal",) if (doc.get("metal") or {}).get("profiles") else ())):
         (build / folder).mkdir()
     progress("pages")
+    pages = contents(view, air)
     drawn = Aside(lambda: _draw(view, build))
     progress("packet.pdf")
     try:
-        (build / "packet.pdf").write_bytes(set_pages(*contents(view, air)))
+        (build / "packet.pdf").write_bytes(set_pages(*pages))
     except BaseException:
         with suppress(Exception):
             drawn.result()  # what still writes into the folder must be done before the folder is taken away
