@@ -39,7 +39,7 @@ def print_width(text: str, size: float = SIZE, bold: bool = False) -> float:
     """Return how wide a text is in print, in points; exact to a few parts of a hundred, on the wide side.
 
     >>> round(print_width("4' 10-1/2\\"")), round(print_width("4' 10-1/2\\"", bold=True))
-    (38, 42)
+    (36, 40)
     """
     table = _OF[bold]
     return sum(table.get(c, _WIDE / 1000) for c in text) * size

@@ -20,7 +20,7 @@ from ezdxf.filemanagement import new
 
 from lapwright.geometry import from_rings
 from lapwright.packet.sheets import Sheet
-from lapwright.packet.view import View
+from lapwright.packet.view import Row, View
 
 MM_PER_M = 1000.0
 IN_PER_M = 1 / 0.0254
@@ -60,6 +60,15 @@ def dxf(view: View, sheet: Sheet) -> str:
     return _Writer(view, sheet).text()
 
 
+def profile_dxf(view: View, row: Row) -> str:
+    """Return a bent profile as the text of a DXF file: the blank of the longest piece, and the end view beside it.
+
+    row: a row of plan.json `metal.profiles`. The blank is on layer `flat`, its wall edge at y = 0; the middle of each bend is a line on
+    `bends` with its number; the finished outside faces are on `profile`, below the blank; all at full size.
+    """
+    return _Profile(view, row).text()
+
+
 @lru_cache(maxsize=64)
 def _empty(imperial: bool, trade: tuple[str, ...]) -> tuple[str, str, str, str, int]:
     """Return an empty drawing in four parts, its modelspace's handle in front of the last two, and the first free handle.
@@ -88,19 +97,16 @@ def _empty(imperial: bool, trade: tuple[str, ...]) -> tuple[str, str, str, str, 
     return found[1], found[3], doc.modelspace().layout_key, found[4], int(found[2], 16)
 
 
-class _Writer:
-    def __init__(self, view: View, sheet: Sheet) -> None:
-        self.view, self.sheet = view, sheet
-        self.surface = view.surfaces[sheet.surface]
+class _Drawing:
+    """A drawing under way; what it shows is in metres."""
+
+    def __init__(self, view: View, trade: tuple[str, ...]) -> None:
+        self.view = view
         self.k = IN_PER_M if view.imperial else MM_PER_M
-        trade = tuple(dict.fromkeys(p["layer"] for p in sheet.pieces))
         self.head, self.middle, self.owner, self.rest, self.handle = _empty(view.imperial, trade)
         self.written: list[str] = []
 
-    def text(self) -> str:
-        self._what_stands()
-        self._pieces()
-        self._chalk()
+    def _whole(self) -> str:
         return "".join((self.head, f"{self.handle:X}", self.middle, *self.written, self.rest))
 
     def _add(self, kind: str, layer: str, body: str) -> None:
@@ -125,6 +131,19 @@ class _Writer:
         k = self.k
         plain = words.translate(LINE_ENDS)
         self._add("TEXT", layer, TEXT.format(x=x * k, y=y * k, high=TEXT_M * k * size, words=plain, turn=turn))
+
+
+class _Writer(_Drawing):
+    def __init__(self, view: View, sheet: Sheet) -> None:
+        super().__init__(view, tuple(dict.fromkeys(p["layer"] for p in sheet.pieces)))
+        self.sheet = sheet
+        self.surface = view.surfaces[sheet.surface]
+
+    def text(self) -> str:
+        self._what_stands()
+        self._pieces()
+        self._chalk()
+        return self._whole()
 
     def _what_stands(self) -> None:
         self._rings(self.surface["outline"], "outline")
@@ -187,3 +206,38 @@ class _Writer:
             self._word(words, x - aside, y, "dimensions", turn=90.0)
         else:
             self._word(words, x, y + aside, "dimensions")
+
+
+class _Profile(_Drawing):
+    """The blank and the end view of one profile. Words are as tall as fits a strip of metal."""
+
+    SIZE = 0.12  # of the words beside a wall
+    APART_M = 0.05
+
+    def __init__(self, view: View, row: Row) -> None:
+        super().__init__(view, ("flat", "bends", "profile"))
+        self.row = row
+
+    def text(self) -> str:
+        row, high = self.row, TEXT_M * self.SIZE
+        wide = float(row["developed_m"])
+        long = max((_longest(c) for c in self.view.doc["cuts"] if c["product"] == row["product"]), default=wide)
+        self._line([(0, 0), (long, 0), (long, wide), (0, wide)], "flat", closed=True)
+        words = f"{row['title']}: flat {self.view.length(wide)}, {row['pieces']} pieces, the longest {self.view.length(long)}"
+        self._word(words, long / 2, wide + 2 * high, "dimensions", self.SIZE)
+        for n, at in enumerate(row["bend_lines_m"], 1):
+            self._straight(0, at, long, at, "bends")
+            self._word(f"{n}: {self.view.length(at)}", -4 * high, at, "dimensions", self.SIZE)
+        points = row["folded"]
+        left, top = min(p[0] for p in points), max(p[1] for p in points)
+        down = -self.APART_M - top
+        self._line([(x - left, y + down) for x, y in points], "profile")
+        legs = " + ".join(self.view.length(v) for v in row["legs_m"])
+        low = min(p[1] for p in points) + down
+        self._word(f"outside legs {legs}", long / 2, low - 2 * high, "dimensions", self.SIZE)
+        return self._whole()
+
+
+def _longest(cut: Row) -> float:
+    xs = [p[0] for p in cut["flat"][0]]
+    return float(max(xs) - min(xs))

@@ -76,7 +76,7 @@ def _fill(doc: Mapping[str, Any], air: Mapping[str, Any] | None, build: Path, pr
 def _draw(view: View, build: Path) -> None:
     """Write the data, the order and the drawings for the screen and the shop."""
     # here, not at the top: the libraries behind these take a quarter of a second to load
-    from lapwright.packet.dxf import dxf
+    from lapwright.packet.dxf import dxf, profile_dxf
     from lapwright.packet.xlsx import order_xlsx
 
     (build / "plan.json").write_text(plan_json(view.doc), encoding="utf-8")
@@ -94,7 +94,9 @@ def _draw(view: View, build: Path) -> None:
     for name, drawing in screen_sections(view):
         (build / "surfaces" / name).write_text(drawing, encoding="utf-8")
     for row in (view.doc.get("metal") or {}).get("profiles") or ():
-        (build / "metal" / f"{row['product']}.svg").write_text(profile_drawing(view, row), encoding="utf-8")
+        base = build / "metal" / str(row["product"])
+        base.with_name(f"{base.name}.svg").write_text(profile_drawing(view, row), encoding="utf-8")
+        base.with_name(f"{base.name}.dxf").write_text(profile_dxf(view, row), encoding="utf-8", newline="")
     for stock_id in view.stock:
         drawing = roll_drawing(view, stock_id)
         (build / "rolls" / f"{view.files[stock_id]}.svg").write_text(drawing, encoding="utf-8")
