@@ -160,6 +160,7 @@ class Tables:
 
     @property
     def top(self) -> float:
+        """Water content at the wet end, kg/m3."""
         return float(self.w[-1])
 
     def rows(self) -> Array:

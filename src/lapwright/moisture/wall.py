@@ -69,6 +69,7 @@ class Wall:
 
     @property
     def layers(self) -> tuple[Layer, ...]:
+        """The parts that have thickness, outside to inside."""
         return tuple(p for p in self.parts if isinstance(p, Layer))
 
     def between(self) -> tuple[tuple[Membrane, ...], ...]:
