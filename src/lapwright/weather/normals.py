@@ -89,10 +89,10 @@ def day_spread_K(n: Normals) -> Array:
     """Return the standard deviation of daily mean temperature about its month's mean, K.
 
     2.8 + 0.13 (22 - t) K within 1.5 to 7: read off ten hourly years of cold and marine places (1.3 to 3.5 in summer,
-    2.5 to 7.1 in winter), less near the sea: scaled by the swing of the year, 0.22 + swing / 25 K, at most 1.1.
+    2.5 to 7.1 in winter), less near the sea: scaled by the swing of the year, 0.22 + swing / 25 K, at most 1.15.
     """
     swing = float(n.t_mean_C.max() - n.t_mean_C.min())
-    return np.asarray(np.clip(2.8 + 0.13 * (22 - n.t_mean_C), 1.5, 7.0) * min(1.1, 0.22 + swing / 25))
+    return np.asarray(np.clip(2.8 + 0.13 * (22 - n.t_mean_C), 1.5, 7.0) * min(1.15, 0.22 + swing / 25))
 
 
 def degree_days(n: Normals, base_C: float, heating: bool) -> float:
