@@ -9,13 +9,14 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 import shapely
 
+from lapwright.continuity.area import drained
 from lapwright.continuity.build import drop_test
-from lapwright.continuity.model import DropRules, Edge, Sheet
+from lapwright.continuity.model import DropRules, Sheet
 from lapwright.continuity.rows import read_rows, said
-from lapwright.continuity.verdict import filled
 from lapwright.continuity.wall import Wall
 from lapwright.findings import BadJob
 
@@ -57,6 +58,10 @@ CASES: dict[str, tuple[list[dict[str, Any]], list[tuple[str, str]], list[str]]] 
     ),
     "a gap between two courses": (
         [LOW, piece("up", 0, 52, 100, 90)], [], ["edge.no_outlet", "edge.open"],
+    ),
+    "a side lap of 8 in over a strip that ends on the bare wall, loose": (
+        [piece("strip", 30, 20, 60, 40), piece("left", 0, 0, 46, 50, held="adhered"), piece("right", 44, 0, 100, 50)],
+        [("left", "strip"), ("right", "strip"), ("right", "left")], ["edge.side_open", "edge.side_open", "lap.traps", "lap.traps"],
     ),
     "a strip over the course below and under the one above": (
         [LOW, piece("strip", 20, 40, 80, 60), piece("up", 0, 48, 100, 90)],
@@ -172,8 +177,6 @@ def test_what_drains_to_an_edge_is_the_wall_above_it_up_to_a_roof_and_what_a_roo
         [], roofs=shapely.box(1, 2, 2, 2.2), pours=[(3.0, 2.0, 7.5)],
     )  # fmt: skip
 
-    def edge(x0: float, x1: float) -> Edge:
-        return Edge("a", "w", ((x1, 1.0), (x0, 1.0)), "entry", "shingled", x1 - x0, 0.0)
-
-    got = [e.drains_m2 for e in filled(wall, [edge(0, 1), edge(1, 2), edge(2.8, 3.2)], DropRules())]
+    ends = np.array([(1.0, 1.0, 0.0, 1.0), (2.0, 1.0, 1.0, 1.0), (3.2, 1.0, 2.8, 1.0)])
+    got = drained(wall, ends, np.zeros(3, dtype=bool), DropRules())
     assert got == pytest.approx([2.0, 1.0, 0.4 * 2 + 7.5])

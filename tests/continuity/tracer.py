@@ -274,6 +274,7 @@ class Wall:
             direct = order[place - 1]
             if self.stuck(direct, face, glue, to, y):
                 return None
+            passed = sorted(new - behind)  # it went in round the sides of these
         else:
             # past the side of what carries it, behind a piece that covers both
             cover = [p for p in order if self.over(p, face, self.xs[to], y) and any(p in s and face in s for s in stacks)]
@@ -286,7 +287,10 @@ class Wall:
             if self.stuck(direct, face, glue, to, y):
                 return None
             new = set(order[: order.index(direct) + 1])
-            passes.append(Pass(face, "side", x, y, *sorted((x, self.xs[to]))))
+            # past the sides of what carries it, and of all beneath that ends on the way too
+            deep = {p for s in stacks if face in s for p in s[s.index(face) :]}
+            passed = [face, *sorted(deep - {face} - set(order))]
+        passes.extend(Pass(p, "side", x, y, *sorted((x, self.xs[to]))) for p in passed)
         behind.clear()
         behind |= new
         return to, y

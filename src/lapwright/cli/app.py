@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import sys
 from collections.abc import Callable, Sequence
@@ -388,6 +389,7 @@ def _root(version: Annotated[bool, typer.Option("--version", help="Print the ver
 
 def main(argv: Sequence[str] | None = None) -> None:
     """Run the command line and leave with the contract's exit status."""
+    gc.set_threshold(100_000, 50, 50)  # a plan is many small records that stay: looking them over again and again is no use
     try:
         status = app(args=list(argv) if argv is not None else None, standalone_mode=False)
     except USAGE_ERROR as exc:

@@ -28,33 +28,62 @@ class Path:
     y: float
 
 
-def spans_on(wall: Wall, x: float) -> tuple[list[tuple[float, float, int]], list[float]]:
-    """Return (low, high, sheet) of every stretch of the vertical line at x that a sheet covers, and all rims, from the top."""
-    _, y0, _, y1 = wall.outline.bounds
-    owner, lows, highs = wall.sides.heights_at(x)
-    spans = [
-        (low, high, k)
-        for k, low, high in zip(owner.tolist(), lows.tolist(), highs.tolist(), strict=True)
-        if high - low > STEP_M
-    ]
-    rims = {round(v, 6) for low, high, _ in spans for v in (low, high)} | {y0, y1}
-    return spans, sorted(rims, reverse=True)
+class Column:
+    """The sheets along one vertical line: rims from the top, and the stack between two rims, worked out when asked."""
+
+    def __init__(self, wall: Wall, x: float) -> None:
+        self.wall, self.x = wall, x
+        _, y0, _, y1 = wall.outline.bounds
+        owner, lows, highs = wall.sides.heights_at(x)
+        self.spans = [
+            (low, high, k)
+            for k, low, high in zip(owner.tolist(), lows.tolist(), highs.tolist(), strict=True)
+            if high - low > STEP_M
+        ]
+        self.rims = sorted({round(v, 6) for low, high, _ in self.spans for v in (low, high)} | {y0, y1}, reverse=True)
+        self._stacks: dict[float, list[int]] = {}
+
+    def stack(self, top: float, y: float) -> list[int]:
+        """Return the sheets at height y, from the wall outwards; top: the rim above, where the stack is remembered."""
+        if top not in self._stacks:
+            self._stacks[top] = self.wall.stacked((k for a, b, k in self.spans if a < y < b), self.x, y)
+        return self._stacks[top]
 
 
-def follow(wall: Wall, x: float, y: float, on: int | None) -> Path:
+def _column(wall: Wall, x: float) -> Column:
+    found = wall.columns.get(x)
+    if found is None:
+        found = wall.columns[x] = Column(wall, x)
+    return found
+
+
+def stack_at(wall: Wall, x: float, y: float) -> list[int]:
+    """Return the sheets at a spot, from the wall outwards."""
+    rims = _column(wall, x).rims
+    below = next((i for i, rim in enumerate(rims) if rim < y), 0)
+    return _column(wall, x).stack(rims[below - 1], (rims[below - 1] + rims[below]) / 2) if below else []
+
+
+def follow(wall: Wall, x: float, y: float, on: int | None, glue: bool = False) -> Path:
     """Follow a drop from (x, y) down, running on the outer face of sheet `on` (None: on the bare wall).
 
-    Returns where it comes out: at the foot of the wall, or as soon as it runs on an outermost face again.
+    glue: whether what is stuck holds; else all of it has let go. Returns where the drop comes out: at the foot of the
+    wall, or as soon as it runs on an outermost face again.
     """
-    spans, rims = spans_on(wall, x)
+    column = _column(wall, x)
     foot = wall.outline.bounds[1]
     last = wall.sheets[on].id if on is not None else ""
-    for top, low in itertools.pairwise(rims):
+    before: list[int] = []
+    for top, low in itertools.pairwise(column.rims):
         if low >= y - 1e-9 or top - low < 1e-6:
             continue
         here = min(y, top)
-        middle = (here + low) / 2
-        stack = wall.stacked((k for a, b, k in spans if a < middle < b), x, middle)
+        middle = (top + low) / 2
+        stack = column.stack(top, middle)
+        if glue and before and on in before:
+            nearest = before[before.index(on) + 1 :][:1]
+            if nearest and nearest[0] not in stack and wall.stuck(nearest[0], on, x, here + STEP_M):
+                return Path("trapped", wall.sheets[nearest[0]].id, here)  # the foot of what it runs behind is stuck down
         if on is not None and on not in stack:  # its sheet ended: it falls to what lay beneath
             below = [k for k in stack if wall.over(on, k, x, here + STEP_M)]
             on = below[-1] if below else None
@@ -67,10 +96,18 @@ def follow(wall: Wall, x: float, y: float, on: int | None) -> Path:
                 return Path("out", wall.sheets[stack[-1]].id, middle)
             if stack:
                 return Path("trapped", wall.sheets[stack[-1]].id, middle)
-            if not shapely.intersects_xy(wall.outline, x, middle) or shapely.intersects_xy(wall.roofs, x, middle):
+            if not shapely.intersects_xy(wall.outline, x, middle) or any(
+                shapely.intersects_xy(area, x, middle) for area in (wall.roofs, wall.bodies)
+            ):  # onto a roof, or onto what stands out from the wall
                 return Path("out", "", middle)
             continue
+        if glue and before:
+            for k in stack[stack.index(on) + 1 :]:  # over the top of what begins here and is stuck onto its face
+                if k in before or not wall.stuck(k, on, x, middle):
+                    break
+                on = k
         last = wall.sheets[on].id
         if stack and stack[-1] == on and here < y - 1e-9:
             return Path("out", last, here)
+        before = stack
     return Path("out", last, foot)

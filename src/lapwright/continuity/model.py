@@ -77,7 +77,8 @@ class Edge:
     segment: ((x, y), (x, y)) on the surface. covered_m: how far the sheet over it reaches past it (entry: down,
     side: along), or how far what lies beneath reaches behind it; 0 when nothing does. drains_m2: area whose water
     passes here. by: the sheet that covers it or that it lies on. out: where a drop that gets behind comes out
-    again ("" when it does not), trapped: behind which piece it stays.
+    again ("" when it does not), trapped: behind which piece it stays; spot: where that drop was put in.
+    crept: it is weak by what creeps in at it and stays inside the lap. blind: a lower edge behind another sheet with nothing beneath to run on to.
     """
 
     piece: str
@@ -93,3 +94,6 @@ class Edge:
     trapped: str = ""
     reverse: bool = False
     sealed_drain: bool = False
+    blind: bool = False
+    crept: bool = False
+    spot: tuple[float, float] | None = None

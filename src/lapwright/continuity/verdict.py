@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
-import shapely
 
+from lapwright.continuity.creep import traps
 from lapwright.continuity.drops import follow
 from lapwright.continuity.edges import HAIR_M
 from lapwright.continuity.model import DropRules, Edge
@@ -17,78 +16,36 @@ from lapwright.findings import Finding, Level, Where
 from lapwright.lengths import show_both
 
 WATER_PATHS = frozenset({"unit", "flashing"})  # layers behind which water is meant to run out
-POUR_M = 0.3  # a pour spreads a foot to each side; common practice
 JOINED = frozenset({"flashing", "strip", "film"})
 SHORT_FINDING_M = 0.01  # weak stretches shorter than 1 cm in all are knife ends, listed but not told
 
 
 def filled(wall: Wall, edges: Sequence[Edge], rules: DropRules) -> list[Edge]:
-    """Return the edges of a wall with what drains to each (m2) and, for weak ones, where a drop that enters ends."""
-    if not edges:
-        return []
-    mid = np.array([[(e.segment[0][k] + e.segment[1][k]) / 2 for k in (0, 1)] for e in edges])
-    width = np.array([max(abs(e.segment[1][0] - e.segment[0][0]), 0.0) for e in edges])
-    width = np.where([e.role == "side" for e in edges], rules.creep_m, width)
-    area = width * np.maximum(_under_roofs(wall, mid, _top_over(wall, mid[:, 0])) - mid[:, 1], 0.0)
-    for x, y, poured in wall.pours:  # all of it, on each edge that it passes
-        ends = np.array([[e.segment[0][0], e.segment[1][0]] for e in edges])
-        hit = (ends.min(axis=1) <= x + POUR_M) & (ends.max(axis=1) >= x - POUR_M) & (mid[:, 1] < y)
-        area = area + np.where(hit, poured, 0.0)
-    out = []
-    for edge, (x, y), drains in zip(edges, mid.tolist(), area.tolist(), strict=True):
-        if edge.state in ("shingled", "not_seen") or edge.role == "drain":
-            out.append(replace(edge, drains_m2=drains))
-            continue
-        (ax, ay), (bx, by) = edge.segment
-        behind = x - (by - ay) / math.hypot(bx - ax, by - ay) * HAIR_M  # past the rim of the sheet, not on it
-        path = follow(wall, behind, y - HAIR_M * 2, _beneath(wall, edge, x, y))
-        out.append(
-            replace(
-                edge,
-                drains_m2=drains,
-                out=path.piece if path.ends == "out" else "",
-                trapped=path.piece or "the bare wall" if path.ends == "trapped" else "",
-            )
+    """Return the edges of a wall, the weak ones with where a drop that enters there ends (`out` or `trapped`)."""
+    found = traps(wall, edges, rules)
+    weak = [
+        i for i, e in enumerate(found)
+        if e.state not in ("shingled", "not_seen") and e.role != "drain" and e.spot is None
+    ]  # fmt: skip
+    if not weak:
+        return found
+    ends = np.array([(*found[i].segment[0], *found[i].segment[1]) for i in weak])
+    mid, way = (ends[:, :2] + ends[:, 2:]) / 2, ends[:, 2:] - ends[:, :2]
+    way = way / np.hypot(way[:, 0], way[:, 1])[:, None] * HAIR_M
+    inside = mid + way[:, ::-1] * np.array([-1.0, 1.0])  # rings run with the sheet on their left
+    here = wall.sheets_at(inside)
+    for i, (_, y), (ix, iy), stack in zip(weak, mid.tolist(), inside.tolist(), here, strict=True):
+        n = wall.index[found[i].piece]  # a drop that got behind it runs on the face of the sheet just beneath
+        below = wall.stacked([k for k in stack if k != n and not wall.over(k, n, ix, iy)], ix, iy)
+        spot = (ix, y - HAIR_M * 2)  # past the rim of the sheet, not on it
+        path = follow(wall, *spot, below[-1] if below else None)
+        found[i] = replace(
+            found[i],
+            spot=spot,
+            out=path.piece if path.ends == "out" else "",
+            trapped=path.piece or "the bare wall" if path.ends == "trapped" else "",
         )
-    return out
-
-
-def _under_roofs(
-    wall: Wall, mid: np.ndarray[tuple[int, int], np.dtype[np.float64]], tops: np.ndarray[tuple[int], np.dtype[np.float64]]
-) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Return up to which height the wall drains to each edge: to its top, or to the roof against it that is in the way."""
-    if wall.roofs.is_empty:
-        return tops
-    up = shapely.linestrings(np.stack([mid, np.column_stack([mid[:, 0], np.maximum(tops, mid[:, 1] + 1e-3)])], axis=1))
-    low = shapely.bounds(shapely.intersection(up, wall.roofs))[:, 1]
-    return np.where(np.isnan(low), tops, np.maximum(low, mid[:, 1]))
-
-
-def _top_over(
-    wall: Wall, xs: np.ndarray[tuple[int], np.dtype[np.float64]]
-) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Return the height of the wall's top over each x (the highest rim of its outline there)."""
-    pts = np.array(wall.outline.exterior.coords)
-    best = np.full(len(xs), -np.inf)
-    for (x0, y0), (x1, y1) in zip(pts[:-1, :2], pts[1:, :2], strict=True):
-        low, high = min(x0, x1), max(x0, x1)
-        inside = (xs >= low - 1e-9) & (xs <= high + 1e-9)
-        if high - low < 1e-9:
-            best[inside] = np.maximum(best[inside], max(y0, y1))
-        else:
-            best[inside] = np.maximum(best[inside], y0 + (y1 - y0) * (xs[inside] - x0) / (x1 - x0))
-    return best
-
-
-def _beneath(wall: Wall, edge: Edge, x: float, y: float) -> int | None:
-    """Return the sheet just beneath the edge's own, on whose face a drop runs that got behind it."""
-    n = wall.index[edge.piece]
-    (ax, ay), (bx, by) = edge.segment
-    length = math.hypot(bx - ax, by - ay)
-    inside = (x - (by - ay) / length * HAIR_M, y + (bx - ax) / length * HAIR_M)
-    here = wall.sheets_at(np.array([inside]))[0]
-    below = wall.stacked([k for k in here if k != n and not wall.over(k, n, *inside)], *inside)
-    return below[-1] if below else None
+    return found
 
 
 def told(walls: Iterable[Wall], edges: Sequence[Edge], rules: DropRules) -> list[Finding]:
@@ -98,9 +55,12 @@ def told(walls: Iterable[Wall], edges: Sequence[Edge], rules: DropRules) -> list
     """
     by_wall = {w.surface: w for w in walls}
     groups: dict[tuple[str, str, str, str], list[Edge]] = {}
-    for edge in edges:
+    codes = [_code(by_wall[e.surface], e) for e in edges]
+    sealed = {(e.surface, e.piece) for e, code in zip(edges, codes, strict=True) if code == "drain.sealed"}
+    for edge, code in zip(edges, codes, strict=True):
         wall = by_wall[edge.surface]
-        code = _code(wall, edge)
+        if code == "lap.traps" and (edge.surface, edge.piece) in sealed:
+            continue  # what stays behind it stays there by its sealed drain, which is told
         if code:
             sheet = wall.sheets[wall.index[edge.piece]]
             # one mistake is one finding: the lengths of one flashing or strip at one joint belong together
@@ -122,6 +82,8 @@ def _code(wall: Wall, edge: Edge) -> str:
         return "drain.sealed"
     if edge.reverse:
         return "lap.reverse" if edge.state == "open" else "lap.reverse_taped"
+    if edge.crept:
+        return "lap.traps" if edge.state == "open" else ""
     if edge.state == "open":
         return {"entry": "edge.open", "side": "edge.side_open", "drain": "edge.no_outlet"}[edge.role]
     return ""
@@ -162,6 +124,13 @@ WORDS: dict[str, tuple[Level, str, str, str, str]] = {
         "Water creeps sideways along a lap; 6 in pass by themselves.",
         "Make the lap 6 in wide, or tape it.",
         "IRC R703.2: joints at least 6 in",
+    ),
+    "lap.traps": (
+        "stop",
+        "What creeps in at the side of {piece} cannot get out again, over {length}.",
+        "It lands on {by}{where}: a sealed drain, or a plane that ends inside the wall.",
+        "Let {by} run on to where it comes out over what is below, or take off what seals the foot of the lap; else tape the side.",
+        "IRC R703.1.1; common practice",
     ),
     "edge.no_outlet": (
         "stop",

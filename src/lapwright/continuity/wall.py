@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cmp_to_key
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -13,8 +14,12 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from lapwright.continuity.model import Over, Sheet
+from lapwright.continuity.model import STICKS, Over, Sheet
 
+if TYPE_CHECKING:
+    from lapwright.continuity.drops import Column  # a wall remembers the lines that were looked at
+
+COATINGS = frozenset({"film", "sealant"})  # liquid that bonds as a coat has no free edge
 FAR_M = 1e3  # stands for "as far as you like"
 TOUCH_M = 1e-7  # a corner this near to a side lies on it: far below the 0.1 mm of the contract
 
@@ -114,16 +119,35 @@ class Wall:
         shapely.prepare(self.shapes)
         self.tree = shapely.STRtree(self.shapes)
         self.rings = [rings_of(s.polygon) for s in self.sheets]
+        bounds, areas = shapely.bounds(self.shapes), shapely.area(self.shapes)
+        square = np.abs((bounds[:, 2] - bounds[:, 0]) * (bounds[:, 3] - bounds[:, 1]) - areas) < 1e-9
+        self.boxes: list[list[float] | None] = [b if sq else None for b, sq in zip(bounds.tolist(), square.tolist(), strict=True)]
         self.outline_rings = rings_of(self.outline)
         self.sides = sides_of(self.shapes)
+        self.columns: dict[float, Column] = {}
         self._over: dict[tuple[int, int], list[BaseGeometry]] = defaultdict(list)
+        self._held: dict[tuple[int, int], list[str]] = defaultdict(list)
         for lap in self.laps:
             a, b = self.index.get(lap.over), self.index.get(lap.under)
             if a is not None and b is not None:
                 self._over[a, b].append(lap.polygon)
+                self._held[a, b].append(lap.held)
+        both = [(a, b) for a, b in self._over if (b, a) in self._over]
+        # who lies over whom: True, False, or None when it depends on where
+        self._told: dict[tuple[int, int], bool | None] = {(b, a): False for a, b in self._over}
+        self._told |= dict.fromkeys(self._over, True) | dict.fromkeys(both)
         for areas in self._over.values():
             shapely.prepare(np.array(areas, dtype=object))
         self.conflicts: set[tuple[int, int]] = set()
+
+    def exit(self, n: int, x: float, y: float, dx: float, dy: float) -> float:
+        """Return how far one can go inside sheet n from (x, y) in a direction: `exit_distance`, at once for a box."""
+        box = self.boxes[n]
+        if box is None or (dx and dy):
+            return exit_distance(self.rings[n], x, y, dx, dy)
+        if not (box[0] < x < box[2] and box[1] < y < box[3]):
+            return 0.0
+        return (box[2] - x if dx > 0 else x - box[0]) if dx else (box[3] - y if dy > 0 else y - box[1])
 
     def sheets_at(self, points: NDArray[np.float64]) -> list[list[int]]:
         """Return for each point (n, 2) the sheets that cover it, in no order."""
@@ -137,19 +161,33 @@ class Wall:
 
     def over(self, a: int, b: int, x: float, y: float) -> bool:
         """Return whether sheet a lies over sheet b at a point where both are."""
-        one, two = self._over.get((a, b)), self._over.get((b, a))
-        if one and not two:
-            return True
-        if two and not one:
-            return False
-        if one and two:
-            near_a = min(_distance(g, x, y) for g in one)
-            near_b = min(_distance(g, x, y) for g in two)
+        told = self._told.get((a, b))
+        if told is not None:
+            return told
+        if (a, b) in self._told:  # each lies over the other somewhere: the lap nearest to the point counts
+            one, two = self._over[a, b], self._over[b, a]
+            in_a, in_b = (any(shapely.intersects_xy(g, x, y) for g in areas) for areas in (one, two))
+            if in_a != in_b:
+                return in_a
+            near_a, near_b = (min(_distance(g, x, y) for g in areas) for areas in (one, two))
             if near_a != near_b:
                 return near_a < near_b
             self.conflicts.add((min(a, b), max(a, b)))
         sa, sb = self.sheets[a], self.sheets[b]
         return (sa.order, sa.id) > (sb.order, sb.id)
+
+    def stuck(self, a: int, b: int | None, x: float, y: float) -> bool:
+        """Return whether nothing gets between sheet a and what it lies over (b, None: the bare wall) while the glue holds."""
+        sheet = self.sheets[a]
+        if sheet.layer in COATINGS:
+            return True  # a liquid that bonds as a coat has no edge to get behind
+        held = self._held.get((a, b)) if b is not None else None
+        if b is None or not held:
+            return sheet.held in STICKS
+        if len(held) == 1:
+            return held[0] in STICKS
+        areas = self._over[a, b]
+        return held[min(range(len(held)), key=lambda i: _distance(areas[i], x, y))] in STICKS
 
     def stacked(self, found: Iterable[int], x: float, y: float) -> list[int]:
         """Return the sheets at a point from the wall outwards."""

@@ -278,6 +278,7 @@ def edge_row(e: Edge) -> dict[str, Any]:
         "by": e.by,
         "out": e.out,
         "trapped": e.trapped,
+        "spot": list(point_list([e.spot])[0]) if e.spot is not None else None,
     }
 
 
