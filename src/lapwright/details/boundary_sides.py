@@ -22,9 +22,11 @@ from lapwright.details.base import (
 from lapwright.details.boundary import PHASE_JOINT, Boundary, depth, old_felt
 from lapwright.details.places import is_new, joints, zone_at
 from lapwright.details.runs import climbing, free_runs, inside_of, lengths, opening_shapes, strip_product
-from lapwright.details.shapes import IN
-from lapwright.details.work import check, face_length, of_step, step
-from lapwright.geometry import box
+from lapwright.details.shapes import IN, one
+from lapwright.details.work import check, face_length, of_step, say, step
+from lapwright.geometry import box, merged
+
+UP_M = 3 * IN  # a strip's top tucked beneath old felt that runs on: the 2 in of IRC R703.2 and an inch to spare
 
 
 class OldBeside(Boundary):
@@ -156,11 +158,14 @@ class EndOfSkin(OldBeside):
         (x, y0), (_, y1) = place.line
         longest = product.number("hold_length_m") or 7.6
         wide = min(s["reach"], place.face.width_m)
-        for n, (a, b) in enumerate(lengths(y1 - y0, longest, s["lap"])):
+        found = list(lengths(y1 - y0, longest, s["lap"]))
+        for n, (a, b) in enumerate(found):
             here = box(x, y0 + a, x + wide, y0 + b) if left else box(x - wide, y0 + a, x, y0 + b)
-            there = self._return(place, y0 + a, y0 + b, s["tuck"])
+            up = UP_M if n == len(found) - 1 and self._felt_goes_on(place) else 0.0
+            there = self._return(place, y0 + a, y0 + b + up, s["tuck"])
             tuck = there.polygon.bounds[2] - there.polygon.bounds[0]
             fold = tuck if left else wide
+            tab = box(0.0, 0.0, tuck, b - a + up) if left else box(wide, 0.0, wide + tuck, b - a + up)
             keys.append(f"{place.id}/strip{'' if n == 0 else f'-{n + 1}'}")
             yield PieceClaim(
                 key=keys[-1],
@@ -172,14 +177,24 @@ class EndOfSkin(OldBeside):
                 phase=PHASE_JOINT,
                 step=f"{place.id}/strip",
                 rank=1 + n,
-                flat=box(0, 0, wide + tuck, b - a),
+                flat=one(merged([box(0, 0, wide + tuck, b - a), tab])),
                 folds=((((fold, 0.0), (fold, b - a)), _turn(place, ctx)),),
                 over_field=Polygon(),
-                facts={"movement": True, "slack_m": s["slack"]},
+                facts={"movement": True, "slack_m": s["slack"], **({"tucked_above_m": y0 + b} if up else {})},
             )
         yield from self._felt_beyond(place, ctx)
         yield self._clear(place, s["end_clear"])
         yield self._tie(place, ("field", *keys), ("field", *keys))
+
+    def _felt_goes_on(self, place: Place) -> bool:
+        """Return whether the old felt round the corner runs on above this wall's end, and water with it."""
+        assert place.line is not None
+        other, (_, top) = place.other, place.line
+        if other is None or other.adjoins != "outside":
+            return False
+        x = 0.01 if place.sort == "end-right" else other.width_m - 0.01
+        below, above = (zone_at(other, x, top[1] + dy) for dy in (-0.01, UP_M))
+        return below is not None and below is above and not is_new(below) and _has_wall(place, top[1] - 0.01, top[1] + UP_M)
 
     def _felt_beyond(self, place: Place, ctx: Context) -> Iterator[Claim]:
         """Yield the old felt of a kept neighbor that no joint of its own face looks behind."""
@@ -208,7 +223,9 @@ class EndOfSkin(OldBeside):
         onto = (
             f"behind the corner board of {place.other.id}" if place.other is not None else "onto the edge of the wall"
         )
-        text = f"Strip up {at}: half on the boards, half folded round the corner {onto}; the courses go over it"
+        tucked = any("tucked_above_m" in p.facts for p in pieces)
+        slit = f"; slit the old felt at its top and tuck the upper {say(ctx, UP_M)} beneath it" if tucked else ""
+        text = f"Strip up {at}: half on the boards, half folded round the corner {onto}{slit}; the courses go over it"
         yield self._strip_step(place, ctx, pieces, text, needs)
 
 

@@ -7,7 +7,7 @@ match wins; 1 to 3 are firm:
 1. a claim says so (`over`, `under`);
 2. two courses: the higher lies over the lower, whatever the time (in one course rule 4 holds);
 3. a course and a piece that says in which region it lies over courses (`over_field`): over it there,
-   under it elsewhere; of two such pieces, where a course runs between them, the one over it lies over the other;
+   under it elsewhere (a piece whose top is tucked into a slit in old felt: under the felt there); of two such pieces, where a course runs between them, the one over it lies over the other;
 4. the later lies over the earlier, and a piece that a firm rule tucks beneath an earlier one goes, at that
    spot, beneath everything that already lies on that one.
 
@@ -81,7 +81,7 @@ def _key(piece: Piece, claims: Claims, course_lap: Mapping[str, float], end_lap:
     rule: tuple[Hashable, ...] = ()
     if claim is not None:
         lap = claim.lap_m if isinstance(claim, RunClaim) else 0.0
-        facts = tuple(claim.facts.get(k) for k in ("lap_m", "lap_over_m", "lap_under_m"))
+        facts = tuple(claim.facts.get(k) for k in ("lap_m", "lap_over_m", "lap_under_m", "tucked_above_m"))
         rule = (claim.over, claim.under, mark(claim.over_field), claim.over_field is None, lap, facts)
     course = (piece.facts.get("course"), piece.facts.get("bottom_m"), piece.facts.get("top_m"))
     laps = (chain, course_lap.get(chain), end_lap.get(chain))
@@ -250,6 +250,12 @@ def _ruled(a: Piece, b: Piece, area: BaseGeometry, claims: Claims) -> list[tuple
                 return [(not strip_is_a, area)]
             over, under = area.intersection(claim.over_field), area.difference(claim.over_field)
             return [(strip_is_a, over), (not strip_is_a, under)]
+    if (a.role == "old-felt") != (b.role == "old-felt"):
+        claim = cb if a.role == "old-felt" else ca
+        if claim is not None and "tucked_above_m" in claim.facts:  # its top goes into a slit in the felt
+            x0, _, x1, y1 = area.bounds
+            above = shapely.clip_by_rect(area, x0 - 1, float(claim.facts["tucked_above_m"]), x1 + 1, y1 + 1)
+            return [(b.role == "old-felt", area.difference(above)), (a.role == "old-felt", above)]
     return None
 
 
