@@ -46,6 +46,18 @@ CASES: dict[str, tuple[list[dict[str, Any]], list[tuple[str, str]], list[str]]] 
         [LOW, piece("up", 0, 48, 100, 90), piece("tape", 0, 48.5, 100, 52.5, layer="tape", held="taped")],
         [("low", "up"), ("tape", "up"), ("tape", "low")], ["lap.reverse_taped"],
     ),
+    "lower over upper, taped half an inch past the edge above": (
+        [LOW, piece("up", 0, 48, 100, 90), piece("tape", 0, 47, 100, 50.5, layer="tape", held="taped")],
+        [("low", "up"), ("tape", "up"), ("tape", "low")], ["lap.reverse"],
+    ),
+    "lower over upper, taped, nobody looks at it": (
+        [LOW, piece("up", 0, 48, 100, 90), piece("tape", 0, 48, 100, 52, layer="tape", held="taped", checked=False)],
+        [("low", "up"), ("tape", "up"), ("tape", "low")], ["lap.reverse"],
+    ),
+    "lower over upper, sealed with liquid past the edge": (
+        [LOW, piece("up", 0, 48, 100, 90), piece("film", 0, 48, 100, 52, layer="film", held="adhered")],
+        [("low", "up"), ("film", "up"), ("film", "low")], ["lap.reverse_taped"],
+    ),
     "side lap of 6 in": (
         [piece("left", 0, 0, 60, 50), piece("right", 54, 0, 120, 50)], [("right", "left")], [],
     ),
@@ -89,6 +101,21 @@ def test_the_verdict_is_that_of_the_code_text(
 ) -> None:
     found = drop_test(read_rows(written(tmp_path, pieces, laps)))
     assert sorted(f.code for f in found.findings) == sorted(codes)
+
+
+@pytest.mark.parametrize(("adhesive", "code"), [("acrylic", "lap.reverse_taped"), ("asphalt", "lap.reverse")])
+def test_tape_over_a_backward_lap_counts_only_on_what_it_goes_together_with(
+    tmp_path: Path, adhesive: str, code: str
+) -> None:
+    (tmp_path / "catalog.yaml").write_text(f"flashing-tape-4: {{adhesive: {adhesive}}}\n", encoding="utf-8")
+    sheet = {"product": "self-adhered-sheet"}
+    pieces = [
+        {**LOW, **sheet}, piece("up", 0, 48, 100, 90, **sheet),
+        piece("tape", 0, 48, 100, 52, layer="tape", held="taped", product="flashing-tape-4"),
+    ]  # fmt: skip
+    (found,) = drop_test(read_rows(written(tmp_path, pieces, [("low", "up"), ("tape", "up"), ("tape", "low")]))).findings
+    assert found.code == code
+    assert ("Rubberized asphalt sticks badly" in found.why) == (adhesive == "asphalt")
 
 
 FAULTS: dict[str, tuple[Any, str]] = {

@@ -36,12 +36,12 @@ def findings(
     means that no rule speaks of what is used, no more.
     """
     known = rules(catalog)
-    pairs = _Judge([r for r in known if r.between not in ALONE])
+    pairs = Judge([r for r in known if r.between not in ALONE])
     found = contacts(survey, scope, catalog, pieces, laps, pairs.cares)
     return [*_told(pairs, found, survey), *alone(known, survey, scope, catalog, pieces, steps)]
 
 
-class _Judge:
+class Judge:
     """Answers which rules speak of a pair, each pair looked at once."""
 
     def __init__(self, known: Sequence[Rule]) -> None:
@@ -74,7 +74,7 @@ class _Row:
     spots: int = 0
 
 
-def _told(judge: _Judge, found: Sequence[Contact], survey: Survey) -> Iterator[Finding]:
+def _told(judge: Judge, found: Sequence[Contact], survey: Survey) -> Iterator[Finding]:
     """Yield one finding per rule, pair and surface; notes once for the house."""
     rows: dict[tuple[str, ...], _Row] = {}
     for contact in found:

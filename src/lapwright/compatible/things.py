@@ -8,9 +8,9 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 from lapwright.catalog.model import Catalog, Product
-from lapwright.details.base import Piece
 from lapwright.scope.model import Layer
 
 NOT_GIVEN = "not given"
@@ -53,6 +53,19 @@ class Thing:
     def has(self, conditions: Mapping[str, frozenset[str]]) -> bool:
         """Return whether every condition holds: one of its words is among the thing's words for that trait."""
         return all(not words.isdisjoint(self.traits[trait]) for trait, words in conditions.items())
+
+
+class Stuff(Protocol):
+    """What is asked of a piece: what it is made of, what it is there for, what holds it."""
+
+    @property
+    def product(self) -> str | None: ...
+    @property
+    def layer(self) -> str: ...
+    @property
+    def role(self) -> str: ...
+    @property
+    def held(self) -> str: ...
 
 
 def _of(words: frozenset[str] | set[str]) -> frozenset[str]:
@@ -146,14 +159,14 @@ class Things:
         traits["class"] = vapor_class(traits["stuff"], vapor, layer.permeance, thick)
         return Thing(layer.product or layer.material or layer.layer, f"{name} that stands" if layer.existing else name, traits)
 
-    def piece(self, piece: Piece) -> Thing:
+    def piece(self, piece: Stuff) -> Thing:
         """Return a piece as a thing: its product, or what its role says that stands."""
         key = (piece.product or "", piece.layer, piece.role, piece.held)
         if key not in self._pieces:
             self._pieces[key] = self._piece(piece)
         return self._pieces[key]
 
-    def _piece(self, piece: Piece) -> Thing:
+    def _piece(self, piece: Stuff) -> Thing:
         made = self.product(piece.product, piece.layer) if piece.product else None
         name = piece.role.replace("-", " ")
         traits = dict(made.traits) if made else _blank(piece.layer)

@@ -11,6 +11,7 @@ from shapely import LineString, Polygon
 from shapely.geometry import polygon
 from shapely.geometry.base import BaseGeometry
 
+from lapwright.compatible import Bonds
 from lapwright.continuity.edges import judge
 from lapwright.continuity.heads import Around, Rim, all_rules, bare_parts
 from lapwright.continuity.model import DropRules, Edge, Over, Sheet
@@ -28,8 +29,8 @@ ROOM_M = 0.1  # this much wall above a head carries a flashing; own choice
 WATER_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "unit", "existing"})
 
 
-def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[Wall]:
-    """Return one wall per surface that carries sheets, in walking order."""
+def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap], bonds: Bonds | None = None) -> list[Wall]:
+    """Return one wall per surface that carries sheets, in walking order. bonds: what is known of tape on what it lies on."""
     by_surface: dict[str, list[Piece]] = defaultdict(list)
     by_cut: dict[str, list[Piece]] = defaultdict(list)
     for piece in pieces:
@@ -66,6 +67,7 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
                         *(p.id, p.surface, p.polygon, p.layer, p.role, p.installed, p.held, p.product),
                         facts=p.facts,
                         place=p.place,
+                        step=p.step,
                     )
                     for p in mine
                 ],
@@ -76,6 +78,7 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap]) -> list[
                 kept=kept,
                 roofs=merged(attachment_shape(a, face) for a in face.attachments if a.kind in ROOFS),
                 pours=[p for a in face.attachments if (p := _pour(a, face)) is not None],
+                bonds=bonds,
                 pans=merged(o.polygon for o in face.openings if f"{face.id}/{o.id}" in panned),
             )
         )

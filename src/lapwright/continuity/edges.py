@@ -201,10 +201,30 @@ def _covered(wall: Wall, rules: DropRules, s: Stretch, role: Role, covers: list[
     back = role == "entry" or s.pan  # into an opening: out over its pan
     glued = over.held in STICKS or (back and sheet.held in STICKS)
     state: State = "shingled" if best >= need - 1e-3 else "relies_on_glue" if glued else "open"
-    reverse = role == "entry" and bool(under) and all(wall.sheets[k].layer in SEAL_LAYERS for k in covers)
-    if reverse:  # the sheet above runs behind P, and only tape or film bridges the joint
-        state = "relies_on_glue" if best >= rules.seal_past_m - 1e-3 else "open"
-    return _edge(wall, s, role, state, best, over.id, reverse=reverse)
+    if role == "entry" and under and all(wall.sheets[k].layer in SEAL_LAYERS for k in covers):
+        # the sheet above runs behind P, and only tape or film bridges the joint
+        lacks = [bridges(wall, rules, s, k, under) for k in covers]
+        good = next((k for k, lack in zip(covers, lacks, strict=True) if not lack), None)
+        state = "open" if good is None else "relies_on_glue"
+        below = wall.stacked(under, *s.inside)[-1]
+        return _edge(wall, s, role, state, best, wall.sheets[below].id, reverse=True, lacks=lacks[0] if good is None else "")
+    return _edge(wall, s, role, state, best, over.id)
+
+
+def bridges(wall: Wall, rules: DropRules, s: Stretch, k: int, under: list[int]) -> str:
+    """Return why tape or film k over a backward lap does not count: it must reach an inch past the edge each side, stick,
+    go together with both sheets, and be checked; "" when all of that holds."""
+    tape, past = wall.sheets[k], rules.seal_past_m - 1e-3
+    if wall.exit(k, *s.inside, 0.0, -1.0) < past or wall.exit(k, *s.outside, 0.0, 1.0) < past:
+        return f"{tape.id} does not reach 1 in past the edge on both sides"
+    if not wall.stuck(k, s.sheet, *s.inside):
+        return f"{tape.id} is not stuck"
+    if not tape.checked or (wall.bonds is not None and not wall.bonds.checked(tape.place, tape.step)):
+        return f"no check of {tape.id} is written down before it is covered"
+    if wall.bonds is None:
+        return ""
+    faults = (wall.bonds.fault(tape, wall.sheets[n]) for n in (s.sheet, *under))
+    return next((f.rstrip(".") for f in faults if f), "")
 
 
 def _reach(wall: Wall, ks: Iterable[int], s: Stretch, way: tuple[float, float]) -> Iterator[tuple[int, float]]:
@@ -274,9 +294,9 @@ def _exposed_drain(wall: Wall, rules: DropRules, s: Stretch, under: list[int]) -
 
 def _edge(
     wall: Wall, s: Stretch, role: Role, state: State, covered: float = 0.0, by: str = "", reverse: bool = False,
-    sealed_drain: bool = False, blind: bool = False,
+    sealed_drain: bool = False, blind: bool = False, lacks: str = "",
 ) -> Edge:  # fmt: skip
     return Edge(
         wall.sheets[s.sheet].id, wall.surface, (s.a, s.b), role, state, s.length, s.drains_m2, covered, by, reverse=reverse,
-        sealed_drain=sealed_drain, blind=blind,
+        sealed_drain=sealed_drain, blind=blind, lacks=lacks,
     )  # fmt: skip

@@ -41,8 +41,9 @@ class DropRules:
 class Sheet:
     """One piece on a surface's face. order: installed (time); held: what holds it; layer as in the contract.
 
-    hides: it cannot be looked behind (kept cladding). place: the id of the place whose detail made it, "" when nobody
-    says.
+    hides: it cannot be looked behind (kept cladding). place, step: the ids of the place whose detail made it and of the
+    step that puts it on, "" when nobody says. checked: whether what it is stuck to is looked at before it is covered, as
+    far as whoever wrote the arrangement down says.
     """
 
     id: str
@@ -56,6 +57,8 @@ class Sheet:
     hides: bool = False
     facts: Mapping[str, object] = field(default_factory=dict)
     place: str = ""
+    step: str = ""
+    checked: bool = True
 
 
 @dataclass(frozen=True)
@@ -78,7 +81,7 @@ class Edge:
     side: along), or how far what lies beneath reaches behind it; 0 when nothing does. drains_m2: area whose water
     passes here. by: the sheet that covers it or that it lies on. out: where a drop that gets behind comes out
     again ("" when it does not), trapped: behind which piece it stays; spot: where that drop was put in.
-    crept: it is weak by what creeps in at it and stays inside the lap. blind: a lower edge behind another sheet with nothing beneath to run on to.
+    lacks: why the tape or film over a backward lap does not count. crept: it is weak by what creeps in at it and stays inside the lap. blind: a lower edge behind another sheet with nothing beneath to run on to.
     """
 
     piece: str
@@ -94,6 +97,7 @@ class Edge:
     trapped: str = ""
     reverse: bool = False
     sealed_drain: bool = False
+    lacks: str = ""
     blind: bool = False
     crept: bool = False
     spot: tuple[float, float] | None = None

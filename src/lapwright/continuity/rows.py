@@ -1,7 +1,8 @@
 """An arrangement of sheets somebody wrote down: `surfaces`, `pieces`, `laps` as in plan.json, whatever is missing taken by default.
 
 Defaults: a surface that is not described is the box round its pieces; a piece without `installed` comes in the
-order written, without `layer` it is barrier, without `held` loose; two overlapping pieces without a lap lie as
+order written, without `layer` it is barrier, without `held` loose, without `checked` it is looked at before it is
+covered; two overlapping pieces without a lap lie as
 they were installed, later over earlier.
 """
 
@@ -17,6 +18,8 @@ from shapely import Polygon
 from shapely.errors import ShapelyError
 from shapely.geometry.base import BaseGeometry
 
+from lapwright.catalog.load import load
+from lapwright.compatible import Bonds
 from lapwright.continuity.build import WATER_LAYERS
 from lapwright.continuity.model import Over, Sheet
 from lapwright.continuity.wall import Wall
@@ -165,7 +168,7 @@ def _sheets(rows: Sequence[Any], path: Path, faults: list[Finding]) -> list[Shee
             Sheet(
                 name, str(row.get("surface", "wall")), poly, layer, str(row.get("role", "")),
                 int(order) if isinstance(order, int | float) else n + 1, str(row.get("held", "loose")),
-                row.get("product"), bool(row.get("hides", False)), _facts(row),
+                row.get("product"), bool(row.get("hides", False)), _facts(row), checked=row.get("checked") is not False,
             )
         )  # fmt: skip
     return out
@@ -232,6 +235,7 @@ def _walls(
     for sheet in sheets:
         mine[sheet.surface].append(sheet)
     out = []
+    bonds = Bonds(load(path.parent)[0])  # products are known by name, those of a catalog.yaml beside the file too
     for surface, found in mine.items():
         row = described.get(surface, {})
         around = merged(s.polygon for s in found).bounds
@@ -242,7 +246,7 @@ def _walls(
             continue
         out.append(
             Wall(
-                surface, outline, found, [x for x in laps if x.surface == surface],
+                surface, outline, found, [x for x in laps if x.surface == surface], bonds=bonds,
                 holes=_things(row.get("openings")), bodies=_things(row.get("penetrations")),
                 kept=_things([z for z in row.get("zones") or [] if z.get("decision") == "keep"]),
             )

@@ -93,13 +93,13 @@ WORDS: dict[str, tuple[Level, str, str, str, str]] = {
     "lap.reverse": (
         "stop",
         "{piece} laps the wrong way over {by}: its upper edge takes in what runs down, over {length}.",
-        "Water that runs down {by} goes behind {piece}{where}; glue is no lap.",
+        "Water that runs down {by} goes behind {piece}{where}; glue is no lap.{lacks}",
         "Bring {by} down over {piece}, or slit {by} above it and tuck the upper edge of {piece} under the flap.",
         "IRC R703.2; common practice",
     ),
     "lap.reverse_taped": (
         "warn",
-        "{piece} laps the wrong way over {by_under}; only tape or film holds the water out, over {length}.",
+        "{piece} laps the wrong way over {by}; only tape or film holds the water out, over {length}.",
         "It relies on glue for as long as the wall stands{where}.",
         "Better to bring the sheet above down over it; if not, check the tape 1 in past the edge on both sides and photograph it.",
         "IRC R703.2; common practice",
@@ -153,8 +153,8 @@ def _finding(code: str, surface: str, worst: Edge, length: float) -> Finding:
         else ""
     )
     words = {
-        "piece": piece, "by": by or "the sheet above", "by_under": "the sheet that goes on beneath it", "where": where,
-        "length": show_both(length),
+        "piece": piece, "by": by or "the sheet above", "where": where, "length": show_both(length),
+        "lacks": f" What is stuck over it does not count: {worst.lacks}." if worst.lacks else "",
     }  # fmt: skip
     (x, y), _ = worst.segment
     return Finding(

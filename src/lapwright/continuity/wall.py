@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from lapwright.compatible import Bonds
 from lapwright.continuity.model import STICKS, Over, Sheet
 
 if TYPE_CHECKING:
@@ -98,7 +99,8 @@ class Wall:
     holes: openings; kept: areas that cannot be looked behind; bodies: what comes through the wall or
     is fixed to it; roofs: where roofs meet it (with the rooms below them); pans: openings with a
     pan or strip on their sill, open in front: what gets in there runs out over it; pours: (x, y, m2) where
-    a roof against the wall lets go what it gathered.
+    a roof against the wall lets go what it gathered; bonds: who answers whether tape holds on what it lies on (None: it
+    is taken to).
     """
 
     surface: str
@@ -112,6 +114,7 @@ class Wall:
     roofs: BaseGeometry = field(default_factory=Polygon)
     pans: BaseGeometry = field(default_factory=Polygon)
     pours: Sequence[tuple[float, float, float]] = ()
+    bonds: Bonds | None = None
 
     def __post_init__(self) -> None:
         self.index = {s.id: n for n, s in enumerate(self.sheets)}

@@ -218,6 +218,19 @@ def opening_checks(detail: OpeningDetail, place: Place, ctx: Context, pieces: li
             count=2,
         )
     lower = "jambs" if of_step(pieces, place, "jambs") else "head"
+    if of_step(pieces, place, "tapes"):
+        yield check(
+            place,
+            "tapes",
+            "past",
+            f"tape and film over sides and head of {opening.id}: this far past flange and sheet, rolled; the bottom flange bare",
+            "in",
+            1.0,
+            None,
+            "Patch it wider; take off what seals the bottom flange.",
+            "common practice; ASTM E2112 (bottom flange open)",
+            count=3,
+        )
     yield check(
         place,
         lower,

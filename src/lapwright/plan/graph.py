@@ -283,11 +283,12 @@ class Plan:
         """The drop test: every edge of every sheet with its role and state, and what is wrong with them."""
 
         def make() -> DropTest:
-            from lapwright.continuity.bucks import buck_rules  # only proofs need these
+            from lapwright.compatible import Bonds  # only proofs need these
+            from lapwright.continuity.bucks import buck_rules
             from lapwright.continuity.build import drop_test, surroundings, walls
 
             survey, pieces = self.job.survey, self.layout.pieces
-            found = walls(survey, pieces, self.layout.laps)
+            found = walls(survey, pieces, self.layout.laps, Bonds(self.catalog, self.checks))
             made = drop_test(found, around=surroundings(survey, pieces, found))
             return replace(made, findings=(*made.findings, *buck_rules(pieces)))
 
