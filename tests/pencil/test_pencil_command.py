@@ -19,8 +19,8 @@ def test_the_table_names_each_gap_with_its_length_and_what_closes_it() -> None:
     said = CliRunner().invoke(app, ["continuity", str(TWO)]).output
     lines = said[said.index("Pencil test") :].splitlines()
     assert [line.split()[0] for line in lines[3:7]] == ["water", "air", "vapor", "heat"]
-    assert "has gaps" in lines[3] and "3.0 ft" in lines[3]
-    assert "east/w4/head (water, air; 3.0 ft): A head strip" in said
+    assert "has gaps" in lines[3] and "3 ft" in lines[3]
+    assert "east/w4/head (water, air; 3 ft): A head strip" in said
     assert "Cannot be traced: what is overhead of addition, dormer" in said
 
 
