@@ -236,8 +236,35 @@ def test_what_cannot_be_built_is_said(opening: dict[str, Any], code: str) -> Non
 
 def test_a_wall_too_deep_for_its_stock_is_said() -> None:
     deep = replace(FOAM, layers=(*FOAM.layers[:2], Layer("insulation", "xps-iv", thickness_m=8 * IN), *FOAM.layers[3:]))
-    assert [f.level for f in house({"position": "in"}, deep).findings if f.code == "returns.narrow"] == ["stop"]
+    assert [f.level for f in house({"position": "in"}, deep).findings if f.code == "returns.narrow" and f.where.thing == "w"] == ["stop"]
     assert [f.level for f in house({"position": "out", "buck": "lumber-buck"}, deep).findings if f.code == "buck.narrow"] == ["stop"]
+
+
+def two_faces(beside: Assembly | None) -> Plan:
+    """A wall of foam and one round an outside corner to its right: of another skin, or kept."""
+    outline = box(0, 0, 240 * IN, 120 * IN)
+    faces = tuple(
+        Face(
+            name, "main", n, 240 * IN, 90.0, outline, left, right, (0.0, 0.0, 0.0), None, framing=Framing("2x4", 16 * IN),
+            zones=(Zone("main", name, outline, "remove" if skin else "keep", skin.id if skin else None),),
+        )
+        for n, (name, left, right, skin) in enumerate((("a", None, "b", FOAM), ("b", "a", None, beside)))
+    )  # fmt: skip
+    survey = Survey("T", "imperial", Place("nowhere"), faces, (Loop("main", ("a", "b"), False),))
+    known = {x.id: x for x in (FOAM, beside) if x}
+    return Plan(Job(survey, Scope(known), Path("."), Path("house.yaml")), CATALOG)
+
+
+def test_the_open_side_of_a_thick_skin_gets_a_return() -> None:
+    thin = Assembly("thin", (FOAM.layers[0], Layer("mat", "mesh-mat"), *FOAM.layers[3:]))
+    for beside, on_a in ((None, {"left", "right"}), (thin, {"left", "right"}), (FOAM, {"left"})):
+        found = [p for p in two_faces(beside).layout.pieces if p.role == "end-return" and p.surface == "a"]
+        assert {p.id.split("end-return-")[1].split("-")[0] for p in found} == on_a
+        for p in found:
+            assert [round(v / IN, 3) for v in p.polygon.bounds] == [-4.25, 0, 0, 120]  # 2 + 1-1/2 + 3/4, all the way up
+    plan = two_faces(thin)
+    assert not [p for p in plan.layout.pieces if p.role == "end-return" and p.surface == "b"]
+    assert any("returns 2 over the open sides" in s.action and '4-1/4" deep' in s.action for s in plan.steps)
 
 
 def test_sections_are_cut_from_the_pieces() -> None:

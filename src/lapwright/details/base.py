@@ -41,7 +41,6 @@ PHASE_BARRIER = 100  # courses, bottom to top
 PHASE_AFTER = 200  # openings and penetrations cut into the barrier
 PHASE_FLASHING = 300
 PHASE_GAP = 400  # mat, furring
-PHASE_BOARDS = PHASE_GAP - 20  # foam: over barrier and flashings, under the gap
 PHASE_CLADDING = 500
 
 # ---------------------------------------------------------------- places
@@ -119,7 +118,7 @@ class Part:
     """The area that one piece covers on one plane of one surface.
 
     plane `face`: surface coordinates. `sill`, `head`: x along the face, y = depth in from the face's plane.
-    `jamb`: x = depth in, y height. `under`: x along the face, y = distance out from the face.
+    `jamb`: x = depth in, y height; on all three a negative depth lies out from the face. `under`: x along the face, y = distance out from the face.
     """
 
     surface: str

@@ -23,6 +23,7 @@ from lapwright.details.base import (
 )
 from lapwright.details.bays import GAP_LAYERS, attachment_shape
 from lapwright.details.boards import Board, Boards, casings, corner_boards, level_boards, rings
+from lapwright.details.end_returns import end_returns
 from lapwright.details.places import edges_of
 from lapwright.details.runs import inside_of, wall_of
 from lapwright.details.shapes import HEAD_TRIM_M, IN
@@ -32,7 +33,7 @@ from lapwright.geometry import box, merged, polygons, quad
 from lapwright.survey.model import Opening
 
 LEAST_M2 = 0.005  # slivers of siding between boards are filled with caulk or trim, not cut: common practice
-TRIM_ROLES = ("casing", "corner-board", "end-board")
+TRIM_ROLES = ("casing", "corner-board", "end-board", "end-return")
 
 WOOD = {"board", "boards", "plank", "planks", "shiplap", "lumber", "plywood", "osb"}
 NO_WOOD = {"gypsum", "fiber", "wool", "foam", "insulation"}
@@ -107,6 +108,7 @@ class Cladding(Detail):
                 quantity=(math.fsum(p.area for p in parts), "m2"),
                 facts={"reveal_m": siding.number("reveal_m") or 0.0},
             )
+        yield from end_returns(place, ctx)
         yield from self._nails(place, ctx)
 
     def _boards(self, place: Place, ctx: Context, s: dict[str, float]) -> Boards:
@@ -227,7 +229,7 @@ class Cladding(Detail):
                 self.name,
                 "trim",
                 f"Trim on {wall}, {say(ctx, meters)}: casing boards {count['casing']}, corner boards {count['corner-board']}, "
-                f"end boards {count['end-board']}; back-primed, cut ends primed, feet off the flashings.",
+                f"end boards {count['end-board']}{_sides(ctx, trim)}; back-primed, cut ends primed, feet off the flashings.",
                 [("trim", meters)],
                 pieces,
                 needs=needs,
@@ -325,10 +327,20 @@ def _mine(place: Place) -> list[Opening]:
     return [o for o in place.face.openings if zone.contains(o.polygon.representative_point())]
 
 
+def _sides(ctx: Context, trim: list[Piece]) -> str:
+    """Return what is said of the boards that close the side of a thick skin; "" where there are none."""
+    mine = [p for p in trim if p.role == "end-return"]
+    if not mine:
+        return ""
+    deep = sorted({round(p.polygon.bounds[2] - p.polygon.bounds[0], 4) for p in mine})
+    return f", returns {len(mine)} over the open sides of foam and furring, {' and '.join(say(ctx, d) for d in deep)} deep"
+
+
 def _length(pieces: list[Piece]) -> float:
     """Return the length of boards, curved casings by their own length, in metres."""
     bent = {p.claim: float(p.facts["quantity"][0]) for p in pieces if "quantity" in p.facts}
-    return face_length(p for p in pieces if p.claim not in bent) + math.fsum(bent.values())
+    sides = math.fsum(p.polygon.bounds[3] - p.polygon.bounds[1] for p in pieces if p.role == "end-return")
+    return face_length(p for p in pieces if p.claim not in bent and p.role != "end-return") + math.fsum(bent.values()) + sides
 
 
 def _area(ctx: Context, area_m2: float) -> str:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lapwright.catalog.model import Catalog
+from lapwright.details.base import PHASE_GAP
 from lapwright.scope.model import Assembly, Layer
 
+PHASE_BOARDS = PHASE_GAP - 20  # foam goes on over barrier and flashings, under the gap
 BACKED = ("furring", "insulation")  # what trim and flanges can lie against; a mat or siding gives way
 
 

@@ -13,7 +13,6 @@ from dataclasses import replace
 from shapely import Polygon
 
 from lapwright.details.base import (
-    PHASE_BOARDS,
     PHASE_CLADDING,
     PHASE_GAP,
     Claim,
@@ -22,7 +21,7 @@ from lapwright.details.base import (
     PieceClaim,
     RunClaim,
 )
-from lapwright.details.depths import Slab
+from lapwright.details.depths import PHASE_BOARDS, Slab
 from lapwright.details.opening_case import Case, at_origin
 from lapwright.details.opening_depth import DEEP_M, PLAIN_REACH_M, Seat, Section, trim_for
 from lapwright.details.shapes import HEAD_TRIM_M, IN, one, rect_flat

@@ -13,7 +13,6 @@ from shapely import Polygon
 
 from lapwright.catalog.model import Product
 from lapwright.details.base import (
-    PHASE_BOARDS,
     PHASE_REPAIR,
     Check,
     Claim,
@@ -24,6 +23,7 @@ from lapwright.details.base import (
     Step,
 )
 from lapwright.details.bays import blockers
+from lapwright.details.depths import PHASE_BOARDS
 from lapwright.details.furring import studs_of
 from lapwright.details.holes import holes_in
 from lapwright.details.runs import inside_of, wall_of
