@@ -287,12 +287,16 @@ def _foam_at_head(o: Case) -> Iterator[Claim]:
     for n, foam in enumerate(foams(o), 1):
         yield HoleClaim(o.place.id, o.face, "insulation", band)
         product = o.ctx.catalog[foam.layer.product or ""]
-        yield replace(
-            o.piece(
-                f"head-foam-{n}", "foam-strip", "insulation", product.id, [Part(o.face, "face", band)], n, "head-foam", at_origin(band),
-                held="fastened", row=0, label=f"h{n}", layer_no=n,
-            ),
-            phase=PHASE_BOARDS + n,
-        )  # fmt: skip
+        x0, y0, x1, y1 = band.bounds
+        count = max(1, math.ceil((x1 - x0) / (product.number("length_m") or x1 - x0) - 1e-9))
+        for k in range(count):
+            part = one(band.intersection(box(x0 + (x1 - x0) * k / count, y0, x0 + (x1 - x0) * (k + 1) / count, y1)))
+            yield replace(
+                o.piece(
+                    f"head-foam-{n}" + (f"-{k + 1}" if k else ""), "foam-strip", "insulation", product.id, [Part(o.face, "face", part)], n,
+                    "head-foam", at_origin(part), held="fastened", row=0, label=f"h{n}", layer_no=n,
+                ),
+                phase=PHASE_BOARDS + n,
+            )  # fmt: skip
     if seat.depths.backing_m > DEEP_M:
         yield HoleClaim(o.place.id, o.face, "furring", box(a.x0 - past[0], a.head, a.x1 + past[1], high + 0.5 * IN))

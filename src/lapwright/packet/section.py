@@ -127,7 +127,7 @@ class _Cut:
         self._chain([-m for m in reversed(marks)], at, y1)
         self._chain([*(v["from_m"] for v in row["inside"]), row["in_m"]], at, y1)
         y = at + size * 3.0
-        for words, out in (("unit", row["plane_m"]), ("lip of the metal", row["reach_m"])):
+        for words, out in (("unit", row["plane_m"]), ("lip", row["reach_m"])):
             if out < 1e-4:
                 continue
             a, b = self.xy(-out, 0)[0], self.xy(0, 0)[0]
