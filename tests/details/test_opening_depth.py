@@ -97,6 +97,9 @@ def test_nobody_said_where() -> None:
     mat = replace(FOAM, layers=(FOAM.layers[0], Layer("mat", "mesh-mat"), *FOAM.layers[3:]))
     thin = house({"position": "out"}, mat)
     assert not [n for n in by_name(thin) if n.startswith(("buck", "return"))]  # 3/8 in of mat: trim covers it
+    assert [f.level for f in thin.findings if f.code == "opening.position_thin"] == ["note"]
+    inch = replace(FOAM, layers=(FOAM.layers[0], Layer("insulation", "xps-iv", thickness_m=1 * IN), *FOAM.layers[3:]))
+    assert inches(by_name(house({"position": "out"}, inch))["buck-sill"])[1] == -1.0  # an inch of foam is enough to ask for one
 
 
 def test_a_buck_is_as_deep_as_the_wall_and_its_sill_falls_five_degrees() -> None:

@@ -17,7 +17,7 @@ from lapwright.details.depths import Depths, depths_of, thickness_of
 from lapwright.details.shapes import IN
 from lapwright.survey.model import Opening, Position
 
-DEEP_M = 1.0 * IN  # up to 3/4 in of furring the casing itself closes the joint to the unit: common practice
+DEEP_M = 0.75 * IN + 1e-4  # up to 3/4 in of furring the casing itself closes the joint to the unit: common practice
 DRIP_M = 0.25 * IN  # lower edges hang at least 1/4 in off the face below: common practice
 PLAIN_REACH_M = 1.5 * IN  # the usual head flashing goes out this far
 STUD_M = 3.5 * IN  # a 2x4, where nobody wrote the studs: common practice
@@ -29,6 +29,7 @@ Section = tuple[tuple[float, float], ...]
 WHY: Mapping[str, str] = {
     "old": "the old frame stays where it stands",
     "thin": "the new layers are thin: trim closes the joint",
+    "no foam": "there is no foam or furring deep enough to carry it out: on the old boards",
     "said": "as the job says",
     "usual": "nobody said: on the old boards it ties to the barrier in one plane, and no buck takes opening away",
     "shape": "only square openings get a buck",
@@ -199,7 +200,7 @@ def _position(
     if asked is None and place.assembly is not None:
         asked = ctx.scope.positions.get(place.assembly.id)
     if depths.backing_m <= DEEP_M:
-        return "in", "thin"
+        return "in", "no foam" if asked in ("mid", "out") else "thin"
     if asked in ("mid", "out") and opening.shape != "rectangle":
         return "in", "shape"
     return (asked, "said") if asked is not None else ("in", "usual")

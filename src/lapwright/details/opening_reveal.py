@@ -70,6 +70,12 @@ def _said(o: Case) -> Iterator[Claim]:
             f"Write `positions: {{{o.place.assembly.id if o.place.assembly else 'foam-skin'}: out}}`, or `position:` on the opening.",
             _where(o), "common practice",
         )  # fmt: skip
+    if seat.why == "no foam" and o.opening.position is not None:
+        yield Finding(
+            "opening.position_thin", "note", f"{name} is to sit {o.opening.position}, but foam and furring move the wall out 3/4 in at most: it is set in.",
+            "There is nothing to carry a flange, and the casing closes the joint.", "Take `position` out, or check the layers of the assembly.",
+            _where(o), "common practice",
+        )  # fmt: skip
     if seat.deep and o.opening.shape != "rectangle":
         yield Finding(
             "opening.depth_by_hand", "warn", f"{name} is no rectangle and the wall moves out {deep}: no buck and no returns are drawn.",
