@@ -15,7 +15,7 @@ from scipy.optimize import isotonic_regression
 
 from lapwright.packet.alike import gather
 from lapwright.packet.canvas import spread
-from lapwright.packet.cautions import Cautions
+from lapwright.packet.cautions import Cautions, brief
 from lapwright.packet.steps import groups, in_work_order, ordered, steps_by_surface
 from lapwright.packet.view import View
 from lapwright.packet.words import passes
@@ -91,8 +91,8 @@ def test_nothing_that_a_step_or_check_says_is_lost_when_like_ones_stand_together
                 said.append(spelled(row["action"], member["values"], name))
                 marks = {view.marks[p] for p in step["pieces"]}
                 assert set(filter(None, member["marks"].split(", "))) == marks
-                cautions = Cautions(view).said({*row["care"], *member["care"]})
-                assert {words for _, words in cautions} == set(step["cautions"])
+                numbers = {n for n, _ in (*row["care"], *member["care"])}
+                assert {words for _, words in Cautions(view).said(numbers)} == {brief(c) for c in step["cautions"]}
             for check in row["checks"]:
                 for step, spot in zip(group, check["at"], strict=True):
                     words = spelled(check["measure"], spot["values"], step["place"].split("/")[1])

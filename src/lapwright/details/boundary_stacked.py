@@ -10,7 +10,7 @@ from lapwright.details.base import Check, Claim, ClearClaim, Context, Piece, Pla
 from lapwright.details.boundary import PHASE_METAL, PHASE_TUCK, Boundary, depth, felt_key, neighbors
 from lapwright.details.runs import free_runs, inside_of, opening_shapes, strip_product, wall_of
 from lapwright.details.shapes import IN, limits_of
-from lapwright.details.work import check, face_length, of_step, say, step
+from lapwright.details.work import check, face_length, many, of_step, say, step
 from lapwright.findings import Finding, Where
 from lapwright.geometry import Point, box, quad
 
@@ -144,7 +144,7 @@ class OldBelow(Boundary):
                 self.name,
                 "flashing",
                 f"Z flashing along {at}: upper leg on the strip, lip out past the face of the old cladding and down, lower edge "
-                f"open; {len([p for p in metal if p.plane == 'face'])} lengths, laps in sealant. The course goes over its upper leg.",
+                f"open; {many(len([p for p in metal if p.plane == 'face']), 'length')}, laps in sealant. The course goes over its upper leg.",
                 [("flashing", face_length(metal))],
                 pieces,
                 needs=("strip",),

@@ -33,7 +33,8 @@ from lapwright.geometry import box, merged, polygons, quad
 from lapwright.survey.model import Opening
 
 LEAST_M2 = 0.005  # slivers of siding between boards are filled with caulk or trim, not cut: common practice
-TRIM_ROLES = ("casing", "corner-board", "end-board", "end-return")
+TRIM_WORDS = {"casing": "casing boards", "corner-board": "corner boards", "end-board": "end boards"}
+TRIM_ROLES = (*TRIM_WORDS, "end-return")
 
 WOOD = {"board", "boards", "plank", "planks", "shiplap", "lumber", "plywood", "osb"}
 NO_WOOD = {"gypsum", "fiber", "wool", "foam", "insulation"}
@@ -228,8 +229,9 @@ class Cladding(Detail):
                 place,
                 self.name,
                 "trim",
-                f"Trim on {wall}, {say(ctx, meters)}: casing boards {count['casing']}, corner boards {count['corner-board']}, "
-                f"end boards {count['end-board']}{_sides(ctx, trim)}; back-primed, cut ends primed, feet off the flashings.",
+                f"Trim on {wall}, {say(ctx, meters)}: "
+                + ", ".join(f"{words} {count[role]}" for role, words in TRIM_WORDS.items() if count[role])
+                + f"{_sides(ctx, trim)}; back-primed, cut ends primed, feet off the flashings.",
                 [("trim", meters)],
                 pieces,
                 needs=needs,

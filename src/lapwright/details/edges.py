@@ -23,7 +23,7 @@ from lapwright.details.base import (
 from lapwright.details.depths import depths_of
 from lapwright.details.runs import left_over
 from lapwright.details.shapes import IN, limits_of
-from lapwright.details.work import check, face_length, of_step, say, step
+from lapwright.details.work import check, face_length, many, of_step, say, step
 from lapwright.geometry import box
 from lapwright.survey.model import Opening
 
@@ -209,7 +209,7 @@ class Base(Detail):
             self.name,
             "flashing",
             f"Base flashing on {place.face.id}: top edge on its line, lip {say(ctx, self._lip(place, ctx, {'flashing_out': ctx.setting(self, 'flashing_out')}))} out past foundation and siding, lower edge open; "
-            f"{len([p for p in metal if p.plane == 'face'])} lengths, 4 in laps in sealant.",
+            f"{many(len([p for p in metal if p.plane == 'face']), 'length')}, 4 in laps in sealant.",
             [("flashing", face_length(metal))],
             pieces,
             needs=("strip",),

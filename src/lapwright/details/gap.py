@@ -33,7 +33,7 @@ from lapwright.details.base import (
 from lapwright.details.bays import NARROW_M, Bay, Blocker, attachment_shape, bays, blockers, gap_area, joined
 from lapwright.details.runs import SHORTEST_M, Line, along, free_runs, inside_of, left_over, span_on, wall_of
 from lapwright.details.shapes import IN
-from lapwright.details.work import check, face_length, of_step, say, step
+from lapwright.details.work import check, face_length, many, of_step, say, step
 from lapwright.findings import Finding, Where
 from lapwright.geometry import box, merged, polygons
 
@@ -210,7 +210,7 @@ class Gap(Detail):
             place,
             self.name,
             f"{kind}s",
-            f"Insect screen at the {kind}s of {wall_of(place)}, {say(ctx, meters)} in {len(mine)} pieces: folded {fold}; the gap stays open.",
+            f"Insect screen at the {kind}s of {wall_of(place)}, {say(ctx, meters)} in {many(len(mine), 'piece')}: folded {fold}; the gap stays open.",
             [("screen", max(meters, 0.05))],
             pieces,
             needs=needs,

@@ -41,7 +41,7 @@ from lapwright.details.base import (
 )
 from lapwright.details.runs import free_runs, inside_of, opening_shapes, torn_off, wall_of
 from lapwright.details.shapes import IN, limits_of, one
-from lapwright.details.work import check, face_length, of_step, say, step
+from lapwright.details.work import check, face_length, many, of_step, say, step
 from lapwright.findings import Finding, Where
 from lapwright.geometry import box, merged
 
@@ -324,7 +324,7 @@ class Chimney(Detail):
             last = ("strips",)
         if parts["counter"]:
             count = len([p for p in parts["counter"] if p.plane == "face"])
-            yield step(ctx, place, self.name, "counter", f"Counterflashing up the sides of {item.id}, {count} lengths, upper 4 in over lower: one leg "
+            yield step(ctx, place, self.name, "counter", f"Counterflashing up the sides of {item.id}, {many(count, 'length')}, upper 4 in over lower: one leg "
                        "on the wall over the strip, behind the courses to come; the other let 1 in into a mortar joint and pointed.",
                        [("flashing", face_length(parts["counter"]))], pieces, last)  # fmt: skip
             last = ("counter",)

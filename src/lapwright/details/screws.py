@@ -10,7 +10,7 @@ from lapwright import fasteners
 from lapwright.details.base import PHASE_GAP, Check, Claim, Context, Part, Piece, PieceClaim, Place
 from lapwright.details.runs import wall_of
 from lapwright.details.shapes import IN
-from lapwright.details.work import check, say
+from lapwright.details.work import check, many, say
 from lapwright.fasteners.choose import END_M, Design
 from lapwright.fasteners.choose import findings as said
 from lapwright.findings import Finding, Where
@@ -99,7 +99,7 @@ def screw_words(ctx: Context, pieces: Sequence[Piece]) -> str:
     facts = mine[0].facts
     count = sum(float(p.facts["quantity"][0]) for p in mine)
     return (
-        f" {count:.0f} pieces of {ctx.catalog[mine[0].product].title.lower()}, every {say(ctx, facts['spacing_m'])} and "
+        f" {many(count, 'piece')} of {ctx.catalog[mine[0].product].title.lower()}, every {say(ctx, facts['spacing_m'])} and "
         f"{say(ctx, facts['end_m'])} from each end, {say(ctx, facts['reach_m'])} into the stud; drive until the strip sits on "
         "the foam, not into it."
     )

@@ -29,7 +29,7 @@ from lapwright.details.holes import holes_in
 from lapwright.details.runs import inside_of, wall_of
 from lapwright.details.shapes import IN, limits_of
 from lapwright.details.sheet_claim import Lay, SheetClaim
-from lapwright.details.work import check, of_step, say, step
+from lapwright.details.work import check, many, of_step, say, step
 from lapwright.findings import Finding, Where
 from lapwright.geometry import merged, polygons, snap
 from lapwright.scope.model import Layer
@@ -155,7 +155,7 @@ class Sheets(Detail):
                 place,
                 self.name,
                 f"layer-{number}",
-                f"{product.title} on {wall_of(place)}, layer {number}: {len(mine)} pieces in {rows} rows, lowest first, joints "
+                f"{product.title} on {wall_of(place)}, layer {number}: {many(len(mine), 'piece')} in {many(rows, 'row')}, lowest first, joints "
                 f"{say(ctx, ctx.setting(self, 'stagger'))} or more apart from row to row; {self.closed(product, ctx)}{tight}",
                 [(self.rate, max(area, 0.05))],
                 mine,

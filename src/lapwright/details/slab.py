@@ -24,7 +24,7 @@ from lapwright.details.base import (
 from lapwright.details.shapes import IN, limits_of
 from lapwright.details.sheet_claim import SheetClaim
 from lapwright.details.slab_case import SlabCase
-from lapwright.details.work import check, of_step, say, step
+from lapwright.details.work import check, many, of_step, say, step
 from lapwright.geometry import polygons
 from lapwright.survey.slabs import thing_shape
 from lapwright.units import CU_YARD_M3
@@ -246,7 +246,7 @@ class FloorOnGround(Detail):
             rim = sum(1 for p in mine if p.facts["at_edge"])
             yield step(
                 ctx, place, self.name, f"foam-{number}",
-                f"{product.title}, layer {number} on {name}: {len(mine)} pieces, the {rim} along the walls first, then the field, joints "
+                f"{product.title}, layer {number} on {name}: {many(len(mine), 'piece')}, the {rim} along the walls first, then the field, joints "
                 f"{say(ctx, ctx.setting(self, 'stagger'))} apart from row to row; no board rocks.{tight}",
                 [("slab-floor", area)], mine, needs=last,
             )  # fmt: skip

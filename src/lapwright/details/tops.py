@@ -42,7 +42,7 @@ from lapwright.details.runs import (
 )
 from lapwright.details.shapes import IN, limits_of
 from lapwright.details.tops_patches import PHASE_PATCH, PHASE_TOP, corner_patch, patch_steps, peak_patch
-from lapwright.details.work import check, face_length, of_step, say, step
+from lapwright.details.work import check, face_length, many, of_step, say, step
 from lapwright.findings import Finding, Where
 from lapwright.geometry import box, merged, polygons, quad
 
@@ -196,7 +196,7 @@ class Top(Detail):
             place,
             self.name,
             "strip",
-            f"Top strip along {place.face.id}, {say(ctx, face_length(mine))}, {len({p.cut for p in mine})} pieces: over the "
+            f"Top strip along {place.face.id}, {say(ctx, face_length(mine))}, {many(len({p.cut for p in mine}), 'piece')}: over the "
             f"upper edge of the last course, turned {self.onto}{how}; roll.",
             [("strip", max(face_length(mine), 0.1))],
             pieces,

@@ -9,6 +9,15 @@ from lapwright.details.base import Check, Context, Limits, Piece, Place, Step, w
 from lapwright.lengths import show_length
 
 
+def many(count: float, one: str) -> str:
+    """Return a count with its word.
+
+    >>> many(1, "piece"), many(3, "piece"), many(0, "strip")
+    ('1 piece', '3 pieces', 'no strips')
+    """
+    return f"{count:.0f} {one}" if count == 1 else f"{f'{count:.0f}' if count else 'no'} {one}s"
+
+
 def say(ctx: Context, length_m: float) -> str:
     """Return a length in the job's units, as it stands on a tape."""
     return show_length(length_m, ctx.survey.units)

@@ -10,6 +10,7 @@ FOOT, SQ_FT_M2, GALLON, CU_YD, POUND = (float(v) for v in (FOOT_M, FOOT_M**2, GA
 OZ_PER_GAL = 128
 LEAST_GAL = 0.25  # less than a quart is said in fluid ounces
 POURED_M3 = 0.3  # more than that comes by the truck, not by the pail: common practice
+WHOLE_FROM = 20  # nobody counts parts of a nail
 NOT_GIVEN = "not given"
 
 
@@ -49,7 +50,7 @@ def say_amount(value: float | None, measure: str, units: Units | str) -> str:
     if measure in ("m3", "L"):
         return _volume(value if measure == "m3" else value / 1000, imperial)
     if measure == "each":
-        return plain(value)
+        return plain(round(value) if value >= WHOLE_FROM else value)
     factor, word = {
         "m2": (SQ_FT_M2, "sq ft") if imperial else (1.0, "m2"),
         "kg": (POUND, "lb") if imperial else (1.0, "kg"),

@@ -13,7 +13,7 @@ from typing import Any
 SIZE = 9.0  # points, of the tables
 NOTE_SIZE = 8.0  # of the words beside
 HEAD_SIZE = 8.5
-GAP = 7.0  # between columns
+GAP = 8.5  # between columns
 EDGE = 6.0  # both edges of a row together
 LINE = 10.5  # from line to line in a cell
 ROW = 11.4  # a row of one line, with the room above and below
@@ -48,7 +48,7 @@ def print_width(text: str, size: float = SIZE, bold: bool = False) -> float:
 def column(texts: Iterable[str], head: str, bold: bool = False, size: float = SIZE) -> float:
     """Return the width of a column that holds each of those texts on one line."""
     words = max((print_width(t, size, bold) for t in texts), default=0.0)
-    return round(max(words, print_width(head, HEAD_SIZE, True)) + GAP, 1)
+    return round(1.03 * max(words, print_width(head, HEAD_SIZE, True)) + GAP, 1)
 
 
 def widths(kind: str, rows: Sequence[Mapping[str, Any]], heads: Sequence[str]) -> list[float]:

@@ -56,7 +56,8 @@ def first(
             starts.setdefault(short, (_clause(action), []))[1].append(surface)
     for action, surfaces in starts.values():
         also = f"; the same on {', '.join(surfaces[1:])}" if len(surfaces) > 1 else ""
-        out.append((f"On the wall: {action}{also}", anchors[surfaces[0]]))
+        on = {"wall": "On the wall: ", "floor": "On the floor: "}.get(view.surfaces.get(surfaces[0], {}).get("kind", ""), "")
+        out.append((f"{on}{action}{also}", anchors[surfaces[0]]))
     return out
 
 
@@ -81,7 +82,7 @@ def where(faces: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     keys = [k for k in COLUMNS if k in used]
     rows = []
     for face in faces:
-        at = {sheet["key"]: sheet["anchor"] for sheet in face["sheets"]}
+        at = {sheet["key"]: sheet["anchor"] for sheet in reversed(face["sheets"])}  # the first of a kind
         if face["edges"]:
             at["edges"] = face["edges"]["anchor"]
         if face["steps"]:

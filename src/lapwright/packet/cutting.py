@@ -11,8 +11,8 @@ from lapwright.packet.rolls import EDGE_M, KERF_M, PAPER_ROLL, Placed, groups, k
 from lapwright.packet.view import Row, View
 from lapwright.packet.words import bound_words
 
-SHORT = 3.0  # a board shorter than this many times its width has its knife sequence beside it
-SHORT_WIDTH = 0.45  # of the paper, for such a board
+SHORT = 3.0  # a board shorter than this many times its width stands beside another
+SHORT_WIDTH = 0.48  # of the paper, for such a board
 NARROW_M = 0.2  # stock narrower than this that comes in lengths is never drawn
 
 

@@ -221,9 +221,9 @@ class _Profile(_Drawing):
     def text(self) -> str:
         row, high = self.row, TEXT_M * self.SIZE
         wide = float(row["developed_m"])
-        long = max((_longest(c) for c in self.view.doc["cuts"] if c["product"] == row["product"]), default=wide)
+        long = float(row["longest_m"] or wide)
         self._line([(0, 0), (long, 0), (long, wide), (0, wide)], "flat", closed=True)
-        words = f"{row['title']}: flat {self.view.length(wide)}, {row['pieces']} pieces, the longest {self.view.length(long)}"
+        words = f"{row['title']}: flat {self.view.length(wide)}, {row['pieces']} of them, the longest {self.view.length(long)}"
         self._word(words, long / 2, wide + 2 * high, "dimensions", self.SIZE)
         for n, at in enumerate(row["bend_lines_m"], 1):
             self._straight(0, at, long, at, "bends")
@@ -237,7 +237,3 @@ class _Profile(_Drawing):
         self._word(f"outside legs {legs}", long / 2, low - 2 * high, "dimensions", self.SIZE)
         return self._whole()
 
-
-def _longest(cut: Row) -> float:
-    xs = [p[0] for p in cut["flat"][0]]
-    return float(max(xs) - min(xs))

@@ -16,6 +16,7 @@ from lapwright.order.words import plain, say_amount
 from lapwright.packet.air_page import air_page
 from lapwright.packet.book import opening_table
 from lapwright.packet.cautions import Cautions
+from lapwright.packet.closeup import closeups
 from lapwright.packet.closure_pages import closure_pages
 from lapwright.packet.columns import height, widths
 from lapwright.packet.cover import first, where
@@ -26,8 +27,8 @@ from lapwright.packet.fastener_pages import fastener_pages
 from lapwright.packet.floors import floor_pages
 from lapwright.packet.metal import metal_page
 from lapwright.packet.section_pages import section_pages
-from lapwright.packet.sheets import FINISH, Sheet, lap_words, paper_sheets
-from lapwright.packet.steps import WHOLE, steps_by_surface
+from lapwright.packet.sheets import FINISH, Sheet, course_note, lap_words, paper_sheets
+from lapwright.packet.steps import WHOLE, named_limits, steps_by_surface
 from lapwright.packet.tables import table
 from lapwright.packet.view import NOT_GIVEN, Row, View
 from lapwright.packet.words import (
@@ -55,7 +56,7 @@ SHORTEST_WITH_CLOSE_UPS = 150.0
 MOST = (430.0, 260.0)  # the tallest drawing; the tallest when close-ups go on over the page
 MOST_WITH_LONG_TABLE = 215.0  # the tallest when the table goes on over the page
 TALLEST_PER_M = 92.0  # points of a drawing per metre of wall at most (1:31): a small wall shares a page
-CLOSE_UPS = 4  # beside each other
+CLOSE_UPS = 3, 4  # beside each other, as few and as many
 CLOSE_UP_GAP = 10.0
 
 
@@ -224,6 +225,7 @@ def _sheets(view: View, surface: str, drawings: dict[str, str]) -> list[dict[str
             {
                 "title": sheet.title,
                 "key": sheet.key,
+                "note": course_note(view, sheet),
                 "fits": fits,
                 "drawing": name,
                 "closeups": close,
@@ -249,9 +251,10 @@ def _faces(
         {
             "id": name,
             "anchor": f"{number[name]}-steps",
-            "sheets": [{**sheet, "anchor": f"{number[name]}-{sheet['key']}"} for sheet in drawn],
+            "sheets": [{**sheet, "anchor": f"{number[name]}-{n}"} for n, sheet in enumerate(drawn)],
             "edges": edges.get(name),
             "steps": own,
+            "weather": named_limits(own),
             "cautions": cautions.said(n for step in own for n in step["all_care"]),
         }
         for name, drawn, own in groups
@@ -261,11 +264,12 @@ def _faces(
 
 def _closeups(view: View, sheet: Sheet, drawings: dict[str, str]) -> tuple[list[list[dict[str, Any]]], float]:
     """Draw the sheet's close-ups; return them in rows, and how high the rows are together."""
-    width = (style(view).width - (CLOSE_UPS - 1) * CLOSE_UP_GAP) / CLOSE_UPS
+    abreast = min(max(CLOSE_UPS[0], len(closeups(view, sheet))), CLOSE_UPS[1])
+    width = (style(view).width - (abreast - 1) * CLOSE_UP_GAP) / abreast
     drawn = closeup_drawings(view, sheet, width)
     for number, (_, drawing) in enumerate(drawn):
         drawings[f"{sheet.name}-{number}.svg"] = drawing
-    rows = [list(range(i, min(i + CLOSE_UPS, len(drawn)))) for i in range(0, len(drawn), CLOSE_UPS)]
+    rows = [list(range(i, min(i + abreast, len(drawn)))) for i in range(0, len(drawn), abreast)]
     high = sum(max(drawn[n][0] for n in row) + CLOSE_UP_GAP for row in rows)
     return [[{"file": f"{sheet.name}-{n}.svg", "width": width} for n in row] for row in rows], high
 

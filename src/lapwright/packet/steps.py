@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import heapq
 import math
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -119,6 +120,20 @@ def steps_by_surface(view: View) -> dict[str, list[dict[str, Any]]]:
     return {at: [_step(view, group, at, numbers, cautions) for group in rows] for at, rows in by_surface.items()}
 
 
+FEWEST_ALIKE = 3  # steps with the same limits from which on these are said once, at the head
+ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X")
+
+
+def named_limits(steps: list[dict[str, Any]]) -> list[tuple[str, str]]:
+    """Name the limits that many steps share, (I, words), and put the name into these steps instead."""
+    counts = Counter(s["limits"] for s in steps if s["limits"])
+    often = [words for words, n in counts.items() if n >= FEWEST_ALIKE][: len(ROMAN)]
+    names = dict(zip(often, ROMAN, strict=False))
+    for step in steps:
+        step["weather"] = names.get(step["limits"], "")
+    return [(name, words) for words, name in names.items()]
+
+
 def _step(
     view: View, group: list[Row], surface: str, numbers: dict[str, tuple[str, int]], cautions: Cautions
 ) -> dict[str, Any]:
@@ -139,7 +154,7 @@ def _step(
                 "name": names[i] if own_name and not alone else "",
                 "values": action.values[i],
                 "marks": ", ".join(marks),
-                "care": sorted(every[i] - care),
+                "care": cautions.called(every[i] - care),
             }
         )
     wait = first["wait_after_h"]
@@ -153,7 +168,7 @@ def _step(
         "after": ", ".join(str(n) if s == surface else f"{s} {n}" for s, n in sorted(after)),
         "limits": limits(view, first.get("limits") or {}),
         "wait": f"Then wait {plain(wait)} h." if wait else "",
-        "care": sorted(care),
+        "care": cautions.called(care),
         "all_care": sorted(set.union(*every)),
         "checks": _checks(view, group, names if own_name and not alone else [""] * len(group)),
     }

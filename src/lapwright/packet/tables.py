@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from lapwright.packet.sheets import FINISH, Sheet
+from lapwright.order.words import say_run
+from lapwright.packet.sheets import BOARDS, FINISH, SEAM_TAPE, Sheet
 from lapwright.packet.view import Row, View
 
 PLANES = {
@@ -114,7 +115,11 @@ def table(view: View, sheet: Sheet) -> dict[str, Any]:
             "courses": _courses(view, sheet),
         }
     if sheet.key in COURSES:
-        return {"kind": "courses", "rows": [_course_row(i) for i in items(view, sheet)], "courses": []}
+        found = items(view, sheet)
+        tape = [i for i in found if i.pieces[0]["role"] == SEAM_TAPE]
+        rows = [_course_row(i) for i in found if len(tape) < MANY or i not in tape]
+        rows += [_tape_row(view, tape)] if len(tape) >= MANY else []
+        return {"kind": "courses", "rows": rows, "courses": []}
     if sheet.key == "furring":
         return {"kind": "groups", "rows": [_group_row(g) for g in groups(view, sheet)], "courses": []}
     return {"kind": "places", "rows": _place_rows(items(view, sheet)), "courses": []}
@@ -132,6 +137,15 @@ def _course_row(item: Item) -> dict[str, str]:
         "top": item.top,
         "left": item.left,
     }
+
+
+def _tape_row(view: View, tape: Sequence[Item]) -> dict[str, str]:
+    """Return the one row of the tape over the seams between boards: what counts is how much there is."""
+    flats = [view.cuts[p["cut"]]["flat"][0] for i in tape for p in i.pieces[:1] if p["cut"]]
+    total = sum(max(x for x, _ in f) - min(x for x, _ in f) for f in flats)
+    said = f"{len(tape)} pieces over the seams, {say_run(total, view.units)} in all; each is cut to its seam"
+    row = {"mark": tape[0].mark, "what": tape[0].what, "more": said, "size": "", "roll": _rolls(tape), "at": ""}
+    return row | {"bottom": NONE, "top": NONE, "left": NONE}
 
 
 def _place_rows(found: Sequence[Item]) -> list[dict[str, Any]]:
@@ -168,7 +182,12 @@ def _place_rows(found: Sequence[Item]) -> list[dict[str, Any]]:
 
 
 def inside_runs(view: View, sheet: Sheet) -> set[str]:
-    """Return the pieces that need no name on the drawing: all of many of one size (step flashings) but the first and last."""
+    """Return the pieces that need no name on the drawing: all of many of one size (step flashings) but the first and last,
+    and tape over the seams between boards.
+    """
+    if sheet.key in BOARDS:
+        tape = [p["id"] for p in sheet.pieces if p["role"] == SEAM_TAPE]
+        return set(tape) if len(tape) >= MANY else set()
     if sheet.key not in ("strip", "flashing"):
         return set()
     runs: dict[tuple[str, ...], list[Item]] = {}

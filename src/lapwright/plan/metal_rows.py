@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from lapwright.catalog.model import Product
@@ -32,15 +33,29 @@ def metal(plan: Plan) -> dict[str, Any]:
                 long = cut.flat.bounds[2] - cut.flat.bounds[0]
                 strips.append(Strip(cut.id, profile.developed(), long))
     long_of = {c.id: c.flat.bounds[2] - c.flat.bounds[0] for c in plan.packing.cuts}
+    of_product = {product.id: [c.id for c in plan.packing.cuts if c.product == product.id] for product, _ in rows}
+
+    def longest(cuts: Iterable[str]) -> float | None:
+        return max((long_of[c] for c in cuts if c in long_of), default=None)
+
     strips += [Strip(c, m.profile.developed(), long_of[c]) for m in made_here for c in sorted(m.cuts) if c in long_of]
     coil = plan.catalog.products.get(COIL)
     return {
         "profiles": [
             *(
-                _profile(product.id, product.title, profile, sum(c.product == product.id for c in plan.packing.cuts), product, product.number("end_dam_m"))
+                {
+                    **_profile(product.id, product.title, profile, len(of_product[product.id]), product, product.number("end_dam_m")),
+                    "longest_m": length(longest(of_product[product.id])),
+                }
                 for product, profile in rows
             ),
-            *(_profile(m.id, m.title, m.profile, len(m.cuts), plan.catalog[COIL], DAM_M if m.dams else None) for m in made_here),
+            *(
+                {
+                    **_profile(m.id, m.title, m.profile, len(m.cuts), plan.catalog[COIL], DAM_M if m.dams else None),
+                    "longest_m": length(longest(m.cuts)),
+                }
+                for m in made_here
+            ),
         ],
         "coil": _coil(coil, coil_plan(strips, coil.needed("width_m"), BRAKE_M)) if coil and strips else None,
     }
