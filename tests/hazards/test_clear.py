@@ -6,16 +6,19 @@ of the wall at most from 3 ft, no limit from 5 ft. Landings 36 in deep, stairs 3
 
 from __future__ import annotations
 
+import csv
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 from hazard_jobs import house
 from shapely.geometry import box
 
+from lapwright.details import egress
 from lapwright.findings import Finding
-from lapwright.hazards import findings
-from lapwright.hazards.clear import openings_near_line
+from lapwright.hazards import facts, findings
+from lapwright.hazards.clear import LEAST, openings_near_line
 from lapwright.survey.model import Nearby, Opening
 
 FT, IN = 0.3048, 0.0254
@@ -24,6 +27,20 @@ LAYERS = [
     {"layer": "insulation", "product": "xps-iv", "thickness": '2"'}, {"layer": "barrier", "product": "self-adhered-sheet"},
     {"layer": "sheathing", "material": "sheathing-board", "thickness": '3/4"', "existing": "yes"},
 ]  # 4-1/4 in outside of the boards  # fmt: skip
+
+
+with (Path(__file__).parents[1] / "outside" / "data" / "clearances.csv").open(encoding="utf-8") as lines:
+    PUBLISHED = {r["what"]: float(r["figure"]) for r in csv.DictReader(line for line in lines if not line.startswith("#"))}
+
+
+def test_the_figures_are_those_of_the_published_rules() -> None:
+    assert {k: round((LEAST[k].least_m or 0) / IN, 6) for k in ("meter", "stair", "landing")} == {k: PUBLISHED[k] for k in ("meter", "stair", "landing")}
+    assert pytest.approx(PUBLISHED["wall_hour_below"]) == facts.LOT_LINE_M / IN
+    ours = {
+        "way_out_area": egress.LEAST_AREA_M2 / FT**2, "way_out_area_at_grade": egress.LEAST_AREA_AT_GRADE_M2 / FT**2,
+        "way_out_width": egress.LEAST_WIDTH_M / IN, "way_out_height": egress.LEAST_HEIGHT_M / IN, "way_out_sill": egress.HIGHEST_SILL_M / IN,
+    }  # fmt: skip
+    assert ours == pytest.approx({k: PUBLISHED[k] for k in ours})
 
 
 def said(kind: str, away: float, least: float | None = None) -> list[Finding]:
@@ -71,19 +88,22 @@ def test_a_face_that_moves_out_asks_what_stands_before_it() -> None:
     assert asked([LAYERS[0], *LAYERS[3:]]) == []  # 3/4 in of siding
 
 
+NONE, MOST = PUBLISHED["openings_none_below"] * IN, PUBLISHED["openings_most"] / 100
+
+
 @pytest.mark.parametrize(
     ("left", "share", "words"),
     [
-        (2.99, 0.1, "none are allowed"),
-        (3.0, 0.25, ""),
-        (3.0, 0.26, "more than the quarter"),
-        (4.99, 0.26, "more than the quarter"),
-        (5.0, 0.9, ""),
+        (NONE - 0.003, 0.1, "none are allowed"),
+        (NONE, MOST, ""),
+        (NONE, MOST + 0.01, "more than the quarter"),
+        (PUBLISHED["wall_hour_below"] * IN - 0.003, MOST + 0.01, "more than the quarter"),
+        (PUBLISHED["wall_hour_below"] * IN, 0.9, ""),
     ],
 )
 def test_openings_near_the_lot_line(left: float, share: float, words: str) -> None:
     face = house().job.survey.faces[0]
     x0, y0, x1, y1 = face.outline.bounds
     hole = Opening("w", face.id, "window", box(x0, y0, x0 + (x1 - x0) * share, y1), "rectangle", "kept")
-    text = openings_near_line(replace(face, openings=(hole,)), left * FT)
+    text = openings_near_line(replace(face, openings=(hole,)), left)
     assert (words in text) if words else text == ""

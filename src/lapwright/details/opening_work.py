@@ -90,7 +90,7 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
         yield make(
             "flashing",
             f"Head flashing over {opening.id}: slope out, end dams up, ends past the trim; do not caulk its lower edge."
-            + _bent(ctx, of_step(pieces, place, "flashing")),
+            + _bent(ctx, of_step(pieces, place, "flashing"), head),
             [("flashing", face_length(of_step(pieces, place, "flashing")))],
             needs=(last,),
         )
@@ -108,9 +108,10 @@ def opening_steps(detail: OpeningDetail, place: Place, ctx: Context, pieces: lis
 
 def _setting(at: str, seat: Seat, ctx: Context) -> str:
     """Return how a unit is set: on its flange, in a buck, or in a buck without its flange."""
-    if seat.position == "mid":
+    flanged = bool(seat.unit.number("flange_m"))
+    if seat.buck is not None and (seat.position == "mid" or not flanged):
         return (
-            f"Set the unit in {at}, flange off, its face {say(ctx, seat.plane_m)} out from the boards: plumb, level, shimmed on the pan, straps "
+            f"Set the unit in {at}{', flange off' if flanged else ''}, its face {say(ctx, seat.plane_m)} out from the boards: plumb, level, shimmed on the pan, straps "
             "or screws through the frame; backer rod and sealant at jambs and head, the sill open."
         )
     if seat.buck is not None:
@@ -121,13 +122,14 @@ def _setting(at: str, seat: Seat, ctx: Context) -> str:
     return f"Set the unit in {at}: plumb, level, shimmed; bed sides and head in sealant, bottom flange dry."
 
 
-def _bent(ctx: Context, pieces: list[Piece]) -> str:
-    """Return the legs of metal that is bent for this depth of wall; "" where a stock flashing does."""
-    legs = next((p.facts["legs_m"] for p in pieces if "legs_m" in p.facts), None)
-    if legs is None:
+def _bent(ctx: Context, pieces: list[Piece], head_m: float) -> str:
+    """Return the legs of metal that is bent for this depth of wall, and where its bend goes; "" where a stock flashing does."""
+    made = next((p for p in pieces if "legs_m" in p.facts and p.plane == "face"), None)
+    if made is None:
         return ""
-    up, out, down, hem = (say(ctx, v) for v in legs)
-    return f" Bent from coil: {up} up the boards, {out} out, {down} down, hem {hem}."
+    up, out, down, hem = (say(ctx, v) for v in made.facts["legs_m"])
+    bend = say(ctx, made.polygon.bounds[1] - head_m)
+    return f" Bent from coil: {up} up the boards, {out} out, {down} down, hem {hem}; its bend {bend} above the head, so that it clears the casing."
 
 
 def _strip_texts(
