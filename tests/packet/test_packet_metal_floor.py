@@ -50,7 +50,7 @@ def test_the_dxf_holds_blank_bends_and_end_view_at_full_size(demo: View) -> None
         corners = [(x * 0.0254, y * 0.0254) for x, y, *_ in flat]
         width, length = max(y for _, y in corners), max(x for x, _ in corners)
         assert flat.closed and width == pytest.approx(row["developed_m"], abs=1e-6)
-        cut = [c for c in demo.doc["cuts"] if c["product"] == row["product"]]
+        cut = [c for c in demo.doc["cuts"] if c["id"] in row["cuts"]]
         assert length == pytest.approx(row["longest_m"], abs=1e-6)
         assert not cut or length == pytest.approx(max(x for c in cut for x, _ in c["flat"][0]), abs=1e-6)
         bends = [line.dxf.start.y * 0.0254 for line in space.query('LINE[layer=="bends"]')]

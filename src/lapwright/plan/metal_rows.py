@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from lapwright.catalog.model import Product
@@ -24,45 +23,25 @@ def metal(plan: Plan) -> dict[str, Any]:
     from lapwright.metal.coil import Strip, coil_plan  # its linear programs come from scipy, which loads slowly
 
     used = sorted({c.product for c in plan.packing.cuts})
-    rows = list(bent(plan.catalog[p] for p in used))
-    made_here = made(plan.layout.pieces, plan.catalog)
-    strips = []
-    for product, profile in rows:
-        for cut in plan.packing.cuts:
-            if cut.product == product.id:
-                long = cut.flat.bounds[2] - cut.flat.bounds[0]
-                strips.append(Strip(cut.id, profile.developed(), long))
     long_of = {c.id: c.flat.bounds[2] - c.flat.bounds[0] for c in plan.packing.cuts}
-    of_product = {product.id: [c.id for c in plan.packing.cuts if c.product == product.id] for product, _ in rows}
-
-    def longest(cuts: Iterable[str]) -> float | None:
-        return max((long_of[c] for c in cuts if c in long_of), default=None)
-
-    strips += [Strip(c, m.profile.developed(), long_of[c]) for m in made_here for c in sorted(m.cuts) if c in long_of]
+    kinds = [
+        (product.id, product.title, profile, [c.id for c in plan.packing.cuts if c.product == product.id], product, product.number("end_dam_m"))
+        for product, profile in bent(plan.catalog[p] for p in used)
+    ]
+    kinds += [
+        (m.id, m.title, m.profile, [c for c in sorted(m.cuts) if c in long_of], plan.catalog[COIL], DAM_M if m.dams else None)
+        for m in made(plan.layout.pieces, plan.catalog)
+    ]
+    strips = [Strip(c, profile.developed(), long_of[c]) for _, _, profile, cuts, _, _ in kinds for c in cuts]
     coil = plan.catalog.products.get(COIL)
     return {
-        "profiles": [
-            *(
-                {
-                    **_profile(product.id, product.title, profile, len(of_product[product.id]), product, product.number("end_dam_m")),
-                    "longest_m": length(longest(of_product[product.id])),
-                }
-                for product, profile in rows
-            ),
-            *(
-                {
-                    **_profile(m.id, m.title, m.profile, len(m.cuts), plan.catalog[COIL], DAM_M if m.dams else None),
-                    "longest_m": length(longest(m.cuts)),
-                }
-                for m in made_here
-            ),
-        ],
+        "profiles": [_profile(*kind, max((long_of[c] for c in kind[3]), default=None)) for kind in kinds],
         "coil": _coil(coil, coil_plan(strips, coil.needed("width_m"), BRAKE_M)) if coil and strips else None,
     }
 
 
 def _profile(
-    name: str, title: str, profile: Profile, pieces: int, product: Product, dam_m: float | None
+    name: str, title: str, profile: Profile, cuts: list[str], product: Product, dam_m: float | None, longest_m: float | None
 ) -> dict[str, Any]:
     order = bend_order(profile)
     return {
@@ -78,7 +57,9 @@ def _profile(
         "order": None if order is None else [_bend(b) for b in order],
         "end_dam_m": length(dam_m),
         "lap_m": length(product.number("lap_m")),
-        "pieces": pieces,
+        "pieces": len(cuts),
+        "cuts": cuts,
+        "longest_m": length(longest_m),
     }
 
 
