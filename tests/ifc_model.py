@@ -29,9 +29,13 @@ def placed(origin: Sequence[float], along: Sequence[float]) -> Any:
 
 
 def house(
-    path: Path, turned_deg: float = 0.0, unit: str = "MILLIMETRE", external: bool | None = True, silent: bool = False
+    path: Path, turned_deg: float = 0.0, unit: str = "MILLIMETRE", external: bool | None = True, silent: bool = False,
+    bare: bool = False,
 ) -> Path:
-    """An L-shaped house of two storeys, walls drawn along the outer rim, one window in each wall, one door."""
+    """An L-shaped house of two storeys, walls drawn along the outer rim, one window in each wall, one door.
+
+    bare: nothing fills the openings of the second wall.
+    """
     f = ifcopenshell.api.project.create_file(version="IFC4")
     project = ifcopenshell.api.root.create_entity(f, ifc_class="IfcProject", name="p")
     k = 1000.0 if unit == "MILLIMETRE" else 1.0
@@ -79,6 +83,8 @@ def house(
             spot = (a[0] + along[0] * 1.0, a[1] + along[1] * 1.0, level * HEIGHT + sill)
             hole = solid("IfcOpeningElement", spot, along, (0.8, WALL, high), f"o{n}")
             ifcopenshell.api.feature.add_feature(f, feature=hole, element=wall)
+            if bare and n == 1:
+                continue
             unit_ = ifcopenshell.api.root.create_entity(f, ifc_class="IfcDoor" if door else "IfcWindow", name=f"u{n}")
             ifcopenshell.api.feature.add_filling(f, opening=hole, element=unit_)
     f.write(str(path))

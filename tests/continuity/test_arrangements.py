@@ -207,3 +207,13 @@ def test_what_drains_to_an_edge_is_the_wall_above_it_up_to_a_roof_and_what_a_roo
     ends = np.array([(1.0, 1.0, 0.0, 1.0), (2.0, 1.0, 1.0, 1.0), (3.2, 1.0, 2.8, 1.0)])
     got = drained(wall, ends, np.zeros(3, dtype=bool), DropRules())
     assert got == pytest.approx([2.0, 1.0, 0.4 * 2 + 7.5])
+    wall.eave_m = 0.5
+    assert drained(wall, ends[:1], np.zeros(1, dtype=bool), DropRules()) == pytest.approx([1.5])
+
+
+def test_an_eave_shades_the_wall_as_far_down_as_it_hangs_out() -> None:
+    sheets = [Sheet("a", "w", shapely.box(0, 0, 4, 2.6), "barrier")]
+    wall = Wall("w", shapely.box(0, 0, 4, 3), sheets, [])
+    assert [f.code for f in drop_test([wall]).findings] == ["edge.open"]
+    wall = Wall("w", shapely.box(0, 0, 4, 3), sheets, [], eave_m=0.45)
+    assert drop_test([wall]).findings == ()

@@ -76,7 +76,7 @@ def _turned(piece: Row, planes: Mapping[str, set[str]], rims: Any) -> Any:
 
 
 def differ(
-    surface: Row, wall: tracer.Wall, edges: Iterable[Row], drops: int, seed: int
+    surface: Row, wall: tracer.Wall, edges: Iterable[Row], drops: int, seed: int, shade: float = SHELTER_M
 ) -> tuple[Counter[str], list[str]]:
     """Let drops run on one wall and hold what they did against the edges; return counts and what does not fit.
 
@@ -93,7 +93,7 @@ def differ(
     for n in range(drops):
         at, y = rng.randrange(len(wall.xs)), rng.uniform(wall.foot, wall.top)
         glue = n % 2 == 0
-        if not wall.stack(at, y) or not outline.contains(Point(wall.xs[at], y + SHELTER_M)):
+        if not wall.stack(at, y) or not outline.contains(Point(wall.xs[at], y + shade)):
             continue
         end = wall.trace(at, y, (), glue)
         count["out" if end.out else "trapped"] += 1

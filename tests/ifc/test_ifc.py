@@ -10,13 +10,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from shapely import box
+from shapely import LineString, Point, box
 
 from ifc_model import HEIGHT, L_SHAPE, house
 from lapwright.catalog.load import builtin
 from lapwright.cli.app import main
 from lapwright.findings import BadJob
-from lapwright.ifc.model import Model, WallBody
+from lapwright.ifc.model import Hole, Model, WallBody, curved
 from lapwright.ifc.rings import walks
 from lapwright.ifc.write import start_job
 from lapwright.scope.read import read_job
@@ -144,6 +144,35 @@ def test_a_wall_that_does_not_say_where_it_stands_is_listed(tmp_path: Path) -> N
     model = house(tmp_path / "m.ifc", silent=True)
     said = [f for f in start_job(model, tmp_path / "job").findings if "does not say" in f.what]
     assert said and all(f.level == "note" for f in said)
+
+
+def test_openings_that_nothing_fills_are_listed_with_their_line(tmp_path: Path) -> None:
+    model = house(tmp_path / "m.ifc", bare=True)
+    said = [f for f in start_job(model, tmp_path / "job").findings if f.code == "ifc.unfilled"]
+    lines = model.read_text(encoding="utf-8").splitlines()
+    assert len(said) == 2  # one on each story
+    for f in said:
+        assert f.where.line is not None and f.where.thing is not None
+        assert lines[f.where.line - 1].startswith(f"{f.where.thing}=IFCOPENINGELEMENT(")
+    text = (tmp_path / "job/house.yaml").read_text(encoding="utf-8")
+    assert text.count("# nothing fills it in the model") == 2
+    read_job(tmp_path / "job", builtin())
+
+
+def test_an_opening_on_no_face_is_listed_with_its_line() -> None:
+    far = np.array([(x, y, z) for x in (9.0, 10.0) for y in (9.0, 9.3) for z in (1.0, 2.0)])
+    wall = WallBody(7, box(0, 0, 4, 0.3), 0.0, 3.0, 0, True, (Hole(12, far, "window"),))
+    _, said = walks(Model("m.ifc", [wall], lines={7: 70, 12: 120}))
+    (left,) = [f for f in said if f.where.thing == "#12"]
+    assert (left.code, left.where.line) == ("ifc.left_out", 120)
+
+
+def test_curved_walls_are_known_by_their_plan() -> None:
+    ring = Point(0, 0).buffer(3).difference(Point(0, 0).buffer(2.7))
+    arc = ring.intersection(box(0, 0, 4, 4))
+    assert curved(ring) and curved(arc)
+    bent = LineString([(0, 0), (4, 0), (6, 2), (6, 5)]).buffer(0.15, cap_style="flat", join_style="mitre")
+    assert not curved(bent) and not curved(box(0, 0, 4, 0.3))
 
 
 def test_houses_that_touch_at_a_corner_are_two_rings() -> None:

@@ -14,9 +14,10 @@ from shapely import LineString, Point
 
 from conftest import SOAK
 from lapwright.catalog.load import load
+from lapwright.details.base import TieClaim
 from lapwright.details.places import is_new
 from lapwright.geometry import merged
-from lapwright.layout.build import Tie
+from lapwright.layout.build import Tie, resolve_ties
 from lapwright.pencil import LAYERS, PencilTest, pencil_test
 from lapwright.plan.graph import Plan
 from lapwright.plan.load import open_plan
@@ -24,7 +25,7 @@ from lapwright.scope.read import job_of
 from lapwright.yamlfile import parse_yaml
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-JOBS = ("demo", "metric", "one-face", "two-mistakes")
+JOBS = ("demo", "metric", "one-face", "two-mistakes", "foam-wall")
 CATALOG = load()[0]
 HOUSES = 12 * SOAK
 REMOVED = 40  # ties taken from each random house, in draws of one to five
@@ -46,7 +47,7 @@ def trace(plan: Plan, ties: list[Tie] | None = None) -> PencilTest:
 
 def spoil(ties: list[Tie], rng: random.Random) -> tuple[list[Tie], set[tuple[str, str]], list[Tie]]:
     """Take one to five ties away, or one layer of each; return what is left, what must be found, and the ties."""
-    closed = [t for t in ties if "tied" in (t.water, t.air)]
+    closed = [t for t in ties if "tied" in (t.water, t.air, t.heat)]
     if not closed:
         return ties, set(), []
     hit = rng.sample(closed, min(len(closed), rng.randint(1, 5)))
@@ -97,6 +98,33 @@ def test_it_finds_exactly_the_ties_taken_from_random_houses() -> None:
     for seed in range(HOUSES):
         done += check_removals(plan_of(random_house(seed).text), random.Random(seed), REMOVED)
     assert done >= HOUSES * REMOVED * 3 // 4
+
+
+def test_heat_is_traced_where_boards_lie_outside() -> None:
+    """By hand: the foam wall's boards meet at its corner and reach round every opening and the hose; the survey says nothing
+    of foundation, roof and what is beyond the ends."""
+    states = {j.id: j.states["heat"] for j in trace(job("foam-wall")).joints}
+    open_ended = {f"{face}/{part}" for face, end in (("yard", "end-left"), ("side", "end-right")) for part in ("base", "eave", end)}
+    assert {i for i, s in states.items() if s == "not_given"} == open_ended
+    assert {s for i, s in states.items() if i not in open_ended} == {"tied"}
+    ties = [replace(t, heat="open") if t.id == "yard/corner-side" else t for t in job("foam-wall").layout.ties]
+    assert trace(job("foam-wall"), ties).gaps == [("yard/corner-side", "heat")]
+
+
+def test_a_new_floor_is_traced_to_the_foundation() -> None:
+    edge = next(j for j in trace(job("demo")).joints if j.id == "basement/floor/edge")
+    assert dict(edge.states) == {"water": "not_asked", "air": "tied", "vapor": "tied", "heat": "tied"}
+    left = [t for t in job("demo").layout.ties if t.id != "basement/floor/edge"]
+    assert set(trace(job("demo"), left).gaps) == {("basement/floor/edge", x) for x in ("air", "vapor", "heat")}
+
+
+def test_boards_that_stop_short_of_an_opening_tie_no_heat() -> None:
+    plan = job("foam-wall")
+    claim = TieClaim("x", ("a", "b"), "yard", ((3.962, 0.813), (4.877, 0.813)), None, None, None, ("foam",))
+    boards = [p for p in plan.layout.pieces if p.layer == "insulation" and p.surface == "yard"]
+    assert [t.heat for t in resolve_ties([claim], boards)] == ["tied"]
+    short = [replace(p, polygon=p.polygon.difference(shapely.box(3.5, 0.3, 5.4, 2.5))) for p in boards]
+    assert [t.heat for t in resolve_ties([claim], short)] == ["open"]
 
 
 @pytest.mark.parametrize("seed", range(4 * SOAK))

@@ -22,7 +22,8 @@ def drained(
     along which water comes from as far as it creeps."""
     mid = (ends[:, :2] + ends[:, 2:]) / 2
     width = np.where(side, rules.creep_m, np.abs(ends[:, 2] - ends[:, 0]))
-    area = width * np.maximum(_under_roofs(wall, mid, _top_over(wall, mid[:, 0])) - mid[:, 1], 0.0)
+    top = _top_over(wall, mid[:, 0]) - wall.eave_m  # an eave shades as far down as it hangs out, see build.eave_of
+    area = width * np.maximum(_under_roofs(wall, mid, top) - mid[:, 1], 0.0)
     low, high = np.minimum(ends[:, 0], ends[:, 2]), np.maximum(ends[:, 0], ends[:, 2])
     for x, y, poured in wall.pours:  # all of it, on each edge that it passes
         area = area + np.where((low <= x + POUR_M) & (high >= x - POUR_M) & (mid[:, 1] < y), poured, 0.0)

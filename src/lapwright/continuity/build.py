@@ -29,8 +29,26 @@ ROOM_M = 0.1  # this much wall above a head carries a flashing; own choice
 WATER_LAYERS = frozenset({"barrier", "strip", "film", "tape", "flashing", "unit", "existing"})
 
 
-def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap], bonds: Bonds | None = None) -> list[Wall]:
-    """Return one wall per surface that carries sheets, in walking order. bonds: what is known of tape on what it lies on."""
+def eave_of(face: Face, moved_m: float = 0.0) -> float:
+    """Return how far the roof hangs out past the new face, metres, 0 when the survey does not say.
+
+    It shades the wall as far down as it hangs out: rain driven at 45 degrees, which is common practice for strong wind.
+    moved_m: how far the new skin comes out from the old face, from which the overhang was taped.
+    """
+    return max(0.0, max((n.away_m for n in face.nearby if n.kind == "overhang"), default=0.0) - moved_m)
+
+
+def walls(
+    survey: Survey,
+    pieces: Sequence[Piece],
+    laps: Iterable[Lap],
+    bonds: Bonds | None = None,
+    moved: Mapping[str, float] | None = None,
+) -> list[Wall]:
+    """Return one wall per surface that carries sheets, in walking order.
+
+    bonds: what is known of tape on what it lies on; moved: how far each face comes out, metres.
+    """
     by_surface: dict[str, list[Piece]] = defaultdict(list)
     by_cut: dict[str, list[Piece]] = defaultdict(list)
     for piece in pieces:
@@ -79,6 +97,7 @@ def walls(survey: Survey, pieces: Sequence[Piece], laps: Iterable[Lap], bonds: B
                 roofs=merged(attachment_shape(a, face) for a in face.attachments if a.kind in ROOFS),
                 pours=[p for a in face.attachments if (p := _pour(a, face)) is not None],
                 bonds=bonds,
+                eave_m=eave_of(face, (moved or {}).get(face.id, 0.0)),
                 pans=merged(o.polygon for o in face.openings if f"{face.id}/{o.id}" in panned),
             )
         )

@@ -57,6 +57,13 @@ def _column(wall: Wall, x: float) -> Column:
     return found
 
 
+def _free(wall: Wall, x: float, y: float) -> bool:
+    """Return whether a drop is out at a spot: off the wall, on a roof, or on what stands out from the wall."""
+    return not shapely.intersects_xy(wall.outline, x, y) or any(
+        shapely.intersects_xy(area, x, y) for area in (wall.roofs, wall.bodies)
+    )
+
+
 def stack_at(wall: Wall, x: float, y: float) -> list[int]:
     """Return the sheets at a spot, from the wall outwards."""
     rims = _column(wall, x).rims
@@ -91,14 +98,12 @@ def follow(wall: Wall, x: float, y: float, on: int | None, glue: bool = False) -
             if stack and shapely.intersects_xy(wall.pans, x, middle):
                 return Path("out", wall.sheets[stack[-1]].id, middle)  # out over the pan
             # down to a roof or off the wall within the rounding of the drawings: sheets that end there are no trap
-            near = shapely.intersects_xy(wall.roofs, x, low - ROUNDING_M) or not shapely.intersects_xy(wall.outline, x, low - ROUNDING_M)
+            near = _free(wall, x, low - ROUNDING_M)
             if stack and near and middle - low < ROUNDING_M:
                 return Path("out", wall.sheets[stack[-1]].id, middle)
             if stack:
                 return Path("trapped", wall.sheets[stack[-1]].id, middle)
-            if not shapely.intersects_xy(wall.outline, x, middle) or any(
-                shapely.intersects_xy(area, x, middle) for area in (wall.roofs, wall.bodies)
-            ):  # onto a roof, or onto what stands out from the wall
+            if _free(wall, x, middle):
                 return Path("out", "", middle)
             continue
         if glue and before:

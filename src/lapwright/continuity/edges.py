@@ -30,7 +30,7 @@ FOLD_M = 2e-3  # an edge this near to a line along which its sheet turns off the
 SHORT_M = 4e-3  # stretches shorter than this are corners and knife ends, not edges
 SEAL_LAYERS = frozenset({"tape", "film", "sealant"})
 FRAMES = frozenset({"unit", "existing"})
-SHELTER_M = 0.15  # the top of the wall under eave and rake trim is out of the rain; common practice
+SHELTER_M = 0.15  # the top of the wall under eave and rake trim is out of the rain; common practice; more where the eave is taped
 
 Cut = tuple[int, tuple[float, float], tuple[float, float], tuple[float, float]]  # sheet, ends, outward normal
 
@@ -245,7 +245,7 @@ def _reach(wall: Wall, ks: Iterable[int], s: Stretch, way: tuple[float, float]) 
 def _exposed_entry(wall: Wall, s: Stretch, beyond: set[int], under: list[int]) -> Edge:
     sheet = wall.sheets[s.sheet]
     top = exit_distance(wall.outline_rings, *s.outside, 0.0, 1.0)
-    if s.off or top < SHELTER_M:
+    if s.off or top < max(SHELTER_M, wall.eave_m):
         return _edge(
             wall, s, "entry", "shingled", FAR_M
         )  # the top of the wall: eave and rake shed what comes from above

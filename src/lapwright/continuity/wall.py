@@ -100,7 +100,7 @@ class Wall:
     is fixed to it; roofs: where roofs meet it (with the rooms below them); pans: openings with a
     pan or strip on their sill, open in front: what gets in there runs out over it; pours: (x, y, m2) where
     a roof against the wall lets go what it gathered; bonds: who answers whether tape holds on what it lies on (None: it
-    is taken to).
+    is taken to); eave_m: how far the roof hangs out past the new face, 0 when the survey does not say.
     """
 
     surface: str
@@ -115,6 +115,7 @@ class Wall:
     pans: BaseGeometry = field(default_factory=Polygon)
     pours: Sequence[tuple[float, float, float]] = ()
     bonds: Bonds | None = None
+    eave_m: float = 0.0
 
     def __post_init__(self) -> None:
         self.index = {s.id: n for n, s in enumerate(self.sheets)}

@@ -32,6 +32,7 @@ from lapwright.details.base import (
     Step,
     TieClaim,
 )
+from lapwright.details.heat import Keys
 from lapwright.details.opening_case import at_origin
 from lapwright.details.places import joints
 from lapwright.details.runs import (
@@ -192,9 +193,9 @@ class Boundary(Detail):
                 facts={"movement": True},
             )
 
-    def _tie(self, place: Place, water: tuple[str, ...] | None, air: tuple[str, ...]) -> Claim:
+    def _tie(self, place: Place, water: tuple[str, ...] | None, air: tuple[str, ...], heat: Keys = None) -> Claim:
         assert place.line is not None
-        return TieClaim(place.id, (wall_of(place), _beyond(place)), place.face.id, place.line, water, air, None, None)
+        return TieClaim(place.id, (wall_of(place), _beyond(place)), place.face.id, place.line, water, air, None, heat)
 
     # ------------------------------------------------------------ steps and checks
 

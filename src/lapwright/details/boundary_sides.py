@@ -20,6 +20,7 @@ from lapwright.details.base import (
     Step,
 )
 from lapwright.details.boundary import PHASE_JOINT, Boundary, depth, old_felt
+from lapwright.details.heat import heat_across
 from lapwright.details.places import is_new, joints, zone_at
 from lapwright.details.runs import climbing, free_runs, inside_of, lengths, opening_shapes, strip_product
 from lapwright.details.shapes import IN, one
@@ -260,7 +261,7 @@ class Seam(Boundary):
     def _joint(self, place: Place, ctx: Context, s: dict[str, float]) -> Iterator[Claim]:
         over = inside_of(place)  # this zone is the lower or the left one
         yield from self._strip(place, ctx, s, -s["reach"], s["reach"], over)
-        yield self._tie(place, ("field", f"{place.id}/strip"), ("field", f"{place.id}/strip"))
+        yield self._tie(place, ("field", f"{place.id}/strip"), ("field", f"{place.id}/strip"), heat_across(place, ctx))
 
     def _work(self, place: Place, ctx: Context, pieces: list[Piece], at: str, needs: tuple[str, ...]) -> Iterator[Step]:
         text = f"Strip along {at}: stuck to the boards above or beside, loose below; the first sheet goes up under it, the second over it"

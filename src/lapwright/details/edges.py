@@ -21,6 +21,7 @@ from lapwright.details.base import (
     TieClaim,
 )
 from lapwright.details.depths import depths_of
+from lapwright.details.heat import heat_across
 from lapwright.details.runs import left_over
 from lapwright.details.shapes import IN, limits_of
 from lapwright.details.work import check, face_length, many, of_step, say, step
@@ -252,7 +253,7 @@ class Corner(Detail):
         yield ClearClaim(place.id, place.other.id, "barrier", box(0, y0, wrap, y1), "end", 25.0, "corners are wrapped")
         zone = f"{place.face.id}/{place.zone.id if place.zone else 'main'}"
         other = f"{place.other.id}/{place.other_zone.id if place.other_zone else 'main'}"
-        yield TieClaim(place.id, (zone, other), place.face.id, place.line, ("field",), ("field",), None, None)
+        yield TieClaim(place.id, (zone, other), place.face.id, place.line, ("field",), ("field",), None, heat_across(place, ctx))
 
     def steps(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Step]:
         assert place.line is not None and place.other is not None

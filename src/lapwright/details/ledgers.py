@@ -39,6 +39,7 @@ from lapwright.details.base import (
     Step,
     TieClaim,
 )
+from lapwright.details.heat import heat_at, heat_cut
 from lapwright.details.runs import free_runs, inside_of, opening_shapes, torn_off, wall_of
 from lapwright.details.shapes import IN, limits_of, one
 from lapwright.details.work import check, face_length, many, of_step, say, step
@@ -85,12 +86,12 @@ class DeckLedger(Detail):
                 for a, b in ((left, x0), (x1, right)):
                     if b - a > 1e-3:
                         yield SlitClaim(place.id, face, "barrier", (a, bottom), (b, bottom))
-                yield TieClaim(f"{place.id}/below", sides, face, ((x0, bottom), (x1, bottom)), ("field", key), (key,), None, None)
+                yield TieClaim(f"{place.id}/below", sides, face, ((x0, bottom), (x1, bottom)), ("field", key), (key,), None, heat_cut(place))
         for side, x, rank in (("left", x0, 12), ("right", x1, 13)):
             mine = upright(place, ctx, side, x, bottom, top, s["reach"], s["leg"], "strips", rank)
             yield from mine
             if mine:
-                yield TieClaim(f"{place.id}/{side}", sides, face, ((x, bottom), (x, top)), ("field", *keys(mine)), keys(mine), None, None)
+                yield TieClaim(f"{place.id}/{side}", sides, face, ((x, bottom), (x, top)), ("field", *keys(mine)), keys(mine), None, heat_cut(place))
         a, b = max(x0 - s["past"], outline[0]), min(x1 + s["past"], outline[2])
         sheet = strip_product(place, ctx, s["reach"]).id
         strip = runs(place, ctx, "top-strip", "ledger-strip", "strip", sheet, ((left, top), (right, top)), s["reach"], 18, "strips")
@@ -104,7 +105,7 @@ class DeckLedger(Detail):
         yield from cuts  # past the ledger the metal comes out through a slit
         band = bounds_box(place, x0 - s["reach"], bottom - hang - TWO_IN, x1 + s["reach"], top + s["reach"])
         yield keep_clear(place, band, "no course lap round a ledger")
-        yield TieClaim(place.id, sides, face, ((x0, top), (x1, top)), ("field", *keys(metal)), keys(strip), None, None)
+        yield TieClaim(place.id, sides, face, ((x0, top), (x1, top)), ("field", *keys(metal)), keys(strip), None, heat_cut(place))
         yield Finding(
             "ledger.cut_round", "note", f"The barrier is cut to the ledger {item.id}: its sides rely on glue.",
             "It should run behind a ledger (IRC R703.2, 2024); behind a kept one nobody can put it.",
@@ -205,7 +206,7 @@ class BellyBand(Detail):
         yield from metal
         yield from boards
         if metal:
-            yield TieClaim(place.id, (wall_of(place), place.id), face, line, ("field", *keys(metal)), ("field",), None, None)
+            yield TieClaim(place.id, (wall_of(place), place.id), face, line, ("field", *keys(metal)), ("field",), None, heat_at(place))
         if item.depth_m > wide + 1e-4:
             yield Finding(
                 "band.wide", "warn", f"The band {item.id} is {item.depth_m / IN:.2f} in high; the board in the catalog is {wide / IN:.2f} in.",
@@ -281,7 +282,7 @@ class Chimney(Detail):
             yield from metal
             yield from beads
             yield TieClaim(f"{place.id}/{side}", between, face, ((x, low), (x, top)), ("field", *keys(strip), *keys(metal)),
-                           (*keys(strip), beads[1].key), None, None)  # fmt: skip
+                           (*keys(strip), beads[1].key), None, heat_cut(place))  # fmt: skip
         if y1 < outline[3] - 6 * IN:
             yield from self._top(place, ctx, s, x0, x1, y1)
 
@@ -301,7 +302,7 @@ class Chimney(Detail):
         yield from interrupted(place, ctx, ((x0, y), (x1, y)), metal, "flashing")
         yield from cuts
         yield TieClaim(place.id, (wall_of(place), place.id), place.face.id, ((x0, y), (x1, y)), ("field", *keys(metal)), keys(strip),
-                       None, None)  # fmt: skip
+                       None, heat_cut(place))  # fmt: skip
 
     def _bead(self, place: Place, name: str, product: str, area: Polygon, length: float) -> PieceClaim:
         return PieceClaim(

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from shapely import Polygon
 
 from lapwright.details.base import Claim, Part, PieceClaim, RunClaim, TieClaim
+from lapwright.details.heat import heat_at
 from lapwright.details.opening_case import LEAST_M, Case, at_origin
 from lapwright.details.opening_depth import PLAIN_REACH_M
 from lapwright.details.opening_reveal import BUCK, bead, head_metal, tapes
@@ -232,4 +233,4 @@ def ties(o: Case) -> Iterator[Claim]:
     for side, strip in names.items():
         by = key(strip)
         box_ = tuple(key(b) for b in bucks if b.endswith(side))  # the air seal lies between frame and buck, the strip on the buck
-        yield TieClaim(f"{o.place.id}/{side}", sides, face, strips[side], ("field", by), (by, *box_, *air), None, None)
+        yield TieClaim(f"{o.place.id}/{side}", sides, face, strips[side], ("field", by), (by, *box_, *air), None, heat_at(o.place))

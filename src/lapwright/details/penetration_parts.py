@@ -21,6 +21,7 @@ from lapwright.details.base import (
     SlitClaim,
     TieClaim,
 )
+from lapwright.details.heat import heat_at
 from lapwright.details.opening_case import at_origin
 from lapwright.details.penetration_case import LEAST_M, PHASE_PIPE, TRIM_M, Box, Spot, grown
 from lapwright.details.runs import inside_of, wall_of
@@ -258,7 +259,7 @@ def head_flashing(o: Spot, x0: float, x1: float, y: float, out: float) -> Iterat
 def tie(o: Spot, water: tuple[str, ...], air: tuple[str, ...]) -> Claim:
     """Return the tie of the wall to the thing, all round it."""
     ring = tuple((float(x), float(y)) for x, y, *_ in o.thing.polygon.exterior.coords)
-    return TieClaim(o.place.id, (wall_of(o.place), o.place.id), o.face, ring, water, air, None, None)
+    return TieClaim(o.place.id, (wall_of(o.place), o.place.id), o.face, ring, water, air, None, heat_at(o.place))
 
 
 def siding_hole(o: Spot) -> Polygon:

@@ -20,6 +20,7 @@ from lapwright.details.base import (
     Place,
     RunClaim,
     Step,
+    TieClaim,
 )
 from lapwright.details.shapes import IN, limits_of
 from lapwright.details.sheet_claim import SheetClaim
@@ -69,6 +70,18 @@ class FloorOnGround(Detail):
         yield from self._retarder(place, ctx, case)
         for number, (_, product, thick) in enumerate(reversed(case.concrete), 1):
             yield self._spread(place, case, product, thick, "slab", rank + 10, number)
+        yield self._tie(place, case)
+
+    def _tie(self, place: Place, case: SlabCase) -> Claim:
+        """Return where the floor meets the foundation: retarder taped up the wall, foam under the slab and on edge beside it."""
+        ring = (*case.slab.outline, case.slab.outline[0])
+        taped = tuple(f"{place.id}/retarder" + (f"-{n + 1}" if n else "") for n, _ in enumerate(case.layers("vapor")))
+        foam = tuple(f"{place.id}/foam-{n + 1}" for n, _ in enumerate(case.layers("insulation")))
+        edge = tuple(f"{place.id}/edge-{n + 1}" for n, _ in enumerate(case.slab.outline))
+        return TieClaim(
+            f"{place.id}/edge", (place.id, "foundation"), place.face.id, ring, None, taped, taped or None,
+            (*foam, *edge) if foam else None,
+        )  # fmt: skip
 
     def _spread(
         self, place: Place, case: SlabCase, product: Product, thick: float, role: str, rank: int, number: int

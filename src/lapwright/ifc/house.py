@@ -75,7 +75,7 @@ def _face(loop: str, n: int, side: Side, walk: Walk) -> list[str]:
         out.append("    openings:")
         out += [
             f"      - {{id: o{c.id}, kind: {c.kind}, left: {_m(c.left)}, sill: {_m(c.sill)}, width: {_m(c.right - c.left)}, "
-            f"height: {_m(c.head - c.sill)}, state: kept}}"
+            f"height: {_m(c.head - c.sill)}, state: kept}}" + ("" if c.filled else "  # nothing fills it in the model")
             for c in side.cuts
         ]
     return out

@@ -19,6 +19,8 @@ from lapwright.findings import BadJob, Finding, Where
 
 BIGGEST = 500_000_000  # bytes; a whole hospital is smaller
 THIN_M2 = 1e-4
+MOST_TURN_DEG = 30.0  # a chord of a drawn curve turns by less; corners of walls by more: own choice
+LEAST_TURNS = 3  # so many soft corners in a row are a curve: own choice
 
 
 @dataclass(frozen=True)
@@ -54,12 +56,14 @@ class Level:
 
 @dataclass
 class Model:
-    """A model as read. north_deg: how far true north lies clockwise of the model's +y; None when not given."""
+    """A model as read. north_deg: how far true north lies clockwise of the model's +y; None when not given. lines: where
+    each entity stands in the file."""
 
     file: str
     walls: list[WallBody] = field(default_factory=list)
     levels: list[Level] = field(default_factory=list)
     north_deg: float | None = None
+    lines: dict[int, int] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
 
 
@@ -92,7 +96,7 @@ def read_model(path: Path) -> Model:
         raise BadJob([_broken(path, why, lines[lost[0]])])
     if not source.by_type("IfcProject"):
         raise BadJob([_broken(path, "It holds no project.")])
-    out = Model(path.name, north_deg=_north(source))
+    out = Model(path.name, north_deg=_north(source), lines=lines)
     for s in storeys:
         out.levels.append(Level(s.id(), s.Name or f"#{s.id()}", float(s.Elevation or 0.0) * scale))
     out.levels.sort(key=lambda level: (level.elevation, level.id))
@@ -121,6 +125,8 @@ def read_model(path: Path) -> Model:
         if plan.area < THIN_M2:
             out.findings.append(_left(f"Wall #{wall.id()} has no area seen from above.", where))
             continue
+        if curved(plan):
+            out.findings.append(_left(f"Wall #{wall.id()} is curved: its face comes as short straight ones.", where))
         container: Any = element.get_container(wall)
         storey = container.id() if container is not None and container.is_a("IfcBuildingStorey") else 0
         external = (element.get_pset(wall, "Pset_WallCommon") or {}).get("IsExternal")
@@ -143,6 +149,23 @@ def read_model(path: Path) -> Model:
         )  # fmt: skip
     out.findings += _not_walls(source, path, lines)
     return out
+
+
+def curved(plan: BaseGeometry) -> bool:
+    """Return whether a wall seen from above is bent: some corners in a row that turn a little, the same way.
+
+    >>> curved(shapely.box(0, 0, 4, 0.3)), curved(shapely.Point(0, 0).buffer(3).difference(shapely.Point(0, 0).buffer(2.7)))
+    (False, True)
+    """
+    for part in getattr(plan, "geoms", [plan]):
+        points = np.array(shapely.get_coordinates(part.simplify(1e-3).exterior))[:-1]
+        along = np.roll(points, -1, axis=0) - points
+        turns = np.degrees(np.diff(np.arctan2(along[:, 1], along[:, 0]), append=np.arctan2(*along[0, ::-1])))
+        turns = (turns + 180.0) % 360.0 - 180.0
+        soft = [int(np.sign(t)) if 1.0 < abs(t) < MOST_TURN_DEG else 0 for t in (*turns, *turns[:LEAST_TURNS])]
+        if any(abs(sum(soft[n : n + LEAST_TURNS])) == LEAST_TURNS for n in range(len(turns))):
+            return True
+    return False
 
 
 def _triangles(points: NDArray[np.float64], faces: NDArray[np.int64]) -> Iterator[Polygon]:

@@ -20,12 +20,13 @@ GAP_M = 0.03  # gaps between walls up to twice this are closed: drawing toleranc
 JOG_M = 0.02  # smaller jogs are smoothed: less than any tape sees
 SAME_M = 0.05  # rings of two storeys this near are one
 NEAR_M = 0.6  # an opening belongs to a face no farther than this from its middle: thicker walls are rare
+STEP_M = 0.25  # an opening that nothing fills is a doorway when its sill is lower than a step: own choice
 SMALL_M = 0.05  # smaller openings are bolt holes
 
 
 @dataclass(frozen=True)
 class Cut:
-    """An opening on a face: metres from its left end, heights in the model."""
+    """An opening on a face: metres from its left end, heights in the model. filled: whether a door or window is in it."""
 
     id: int
     left: float
@@ -33,6 +34,7 @@ class Cut:
     sill: float
     head: float
     kind: str
+    filled: bool = True
 
 
 @dataclass(frozen=True)
@@ -107,6 +109,9 @@ def walks(model: Model) -> tuple[list[Walk], list[Finding]]:
             if hole.id not in placed:
                 what = f"Opening #{hole.id} in wall #{wall.id} lies on no face, or over another opening."
                 found.append(_note("ifc.left_out", model, what, "It may face a room, or be part of another opening.", f"#{hole.id}"))
+    for cut in (c for w in out for s in w.sides for c in s.cuts if not c.filled):
+        what = f"Opening #{cut.id}: neither door nor window is in it; it is written as a {cut.kind}, for the size of the hole alone."
+        found.append(_note("ifc.unfilled", model, what, "A passage, a niche or a unit left out of the model.", f"#{cut.id}"))
     if alone:
         what = f"{len(alone)} walls close no ring; each stands as a face of its own, seen from the left of its line."
         found.append(_note("ifc.open", model, what, "Which side is outside cannot be told."))
@@ -114,7 +119,8 @@ def walks(model: Model) -> tuple[list[Walk], list[Finding]]:
 
 
 def _note(code: str, model: Model, what: str, why: str, thing: str | None = None) -> Finding:
-    return Finding(code, "note", what, why, "Check it against the house.", Where(model.file, thing=thing))
+    line = model.lines.get(int(thing[1:])) if thing else None
+    return Finding(code, "note", what, why, "Check it against the house.", Where(model.file, line, thing=thing))
 
 
 def _groups(walls: Sequence[WallBody]) -> list[list[WallBody]]:
@@ -220,7 +226,8 @@ def _cut(side: Side, hole: Hole) -> Cut | None:
     left, right = max(left, 0.0), min(right, side.width)
     if right - left < SMALL_M or high - low < SMALL_M:
         return None
-    return Cut(hole.id, left, right, low, high, hole.fill or "window")
+    kind = hole.fill or ("door" if low < side.low + STEP_M else "window")
+    return Cut(hole.id, left, right, low, high, kind, bool(hole.fill))
 
 
 def _overlap(a: Cut, b: Cut) -> bool:

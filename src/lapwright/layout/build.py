@@ -25,7 +25,7 @@ from lapwright.details.base import (
 )
 from lapwright.details.sheet_claim import SheetClaim
 from lapwright.findings import Finding
-from lapwright.geometry import TOL_M
+from lapwright.geometry import TOL_M, merged
 from lapwright.layout import laps as laps_mod
 from lapwright.layout.built import built_courses, built_pieces, check_built, snapped_tops
 from lapwright.layout.courses import Courses, lay_courses
@@ -37,6 +37,8 @@ from lapwright.memo import Memo, mark
 from lapwright.scope.model import Built
 from lapwright.survey.model import Survey
 
+FOAM_M = 2 * 0.0254  # boards this near to a line reach it: a buck or the gap round a pipe lies between; own choice
+FOAM_SHARE = 0.9  # boards that reach so much of a line close it: corners are cut short; own choice
 IMPERIAL_GRID_M = 0.0127  # chalk lines on half inches
 METRIC_GRID_M = 0.01
 MANY_CLAIMS = 400  # what fewer come to is laid before another process has started
@@ -247,13 +249,17 @@ def finish(made: Shaped, memo: Memo | None = None) -> Layout:
 
 
 def resolve_ties(claims: Sequence[TieClaim], pieces: Sequence[Piece]) -> list[Tie]:
-    """Return the ties with the pieces that make them. "field" in a claim means: a course touches the line."""
+    """Return the ties with the pieces that make them. "field" in a claim means: a course touches the line; "foam": boards
+    of insulation reach it."""
     by_claim: dict[str, list[Piece]] = {}
     courses: dict[str, list[Piece]] = {}
+    boards: dict[str, list[Piece]] = {}
     for piece in pieces:
         by_claim.setdefault(piece.claim, []).append(piece)
         if piece.role == "course" and piece.layer == "barrier":
             courses.setdefault(piece.surface, []).append(piece)
+        if piece.layer == "insulation" and piece.plane == "face":
+            boards.setdefault(piece.surface, []).append(piece)
     trees = {s: STRtree([p.polygon for p in ps]) for s, ps in courses.items()}
     out = []
     for claim in claims:
@@ -272,6 +278,10 @@ def resolve_ties(claims: Sequence[TieClaim], pieces: Sequence[Piece]) -> list[Ti
                     mine = courses.get(claim.surface, [])
                     found = [mine[int(i)] for i in near.query(line.buffer(0.35))] if near is not None else []
                     found = [p for p in found if p.polygon.distance(line) < 0.35]
+                elif key == "foam":
+                    near = [p for p in boards.get(claim.surface, []) if p.polygon.distance(line) < FOAM_M]
+                    reached = merged(p.polygon.buffer(FOAM_M) for p in near).intersection(line).length
+                    found = near if reached > FOAM_SHARE * line.length else []
                 else:
                     found = by_claim.get(key, [])
                 ok = ok and bool(found)

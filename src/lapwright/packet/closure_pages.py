@@ -95,7 +95,7 @@ def closure_drawing(view: View, layer: str) -> str:
     canvas = Canvas(WIDTH, PRINT_FONT, paper=True)
     joints = view.doc["pencil"]["joints"]
     numbers = {j["id"]: n for n, j in enumerate((j for j in joints if j[layer] == "gap"), 1)}
-    bottom = _sections(canvas, view, layer)
+    bottom = _sections(canvas, view, layer, numbers)
     bottom = _walls(canvas, view, layer, numbers, bottom + 8)
     canvas.height = _legend(canvas, bottom + 12)
     return canvas.svg(f"{TITLES[layer]} traced", _description(view, layer))
@@ -104,18 +104,30 @@ def closure_drawing(view: View, layer: str) -> str:
 # ------------------------------------------------------------ sections
 
 
-def _sections(canvas: Canvas, view: View, layer: str) -> float:
+def _sections(canvas: Canvas, view: View, layer: str, numbers: Mapping[str, int]) -> float:
     loops = list(dict.fromkeys(s["loop"] for s in view.surfaces.values() if s["kind"] == "wall"))
     wide = WIDTH / min(ABREAST, max(1, len(loops)))
+    floors = [j for j in view.doc["pencil"]["joints"] if j["kind"] == "slab"]  # drawn once, under the first loop on the ground
     bottom = 0.0
     for n, loop in enumerate(loops):
         x, y = wide * (n % ABREAST), (SECTION_HEIGHT + 12 + LABEL * len(GROUPS)) * (n // ABREAST)
-        bottom = max(bottom, _section(canvas, view, layer, loop, x, y, wide))
+        faces = {s["id"] for s in view.surfaces.values() if s["loop"] == loop}
+        grounded = any(j["sides"][1] == "foundation" and j["surface"] in faces for j in view.doc["pencil"]["joints"])
+        mine = floors if grounded else []
+        bottom = max(bottom, _section(canvas, view, layer, loop, x, y, wide, mine))
+        for n_th, joint in enumerate(j for j in mine if j["id"] in numbers):
+            _disk(canvas, (x + 50 + 12 * n_th, y + 116), numbers[joint["id"]])
+        floors = [] if grounded else floors
     return bottom
 
 
-def _section(canvas: Canvas, view: View, layer: str, loop: str, x: float, y: float, wide: float) -> float:
-    """Draw one loop cut through, not to scale: floor, foundation, walls, what is overhead, and the joints between."""
+def _section(
+    canvas: Canvas, view: View, layer: str, loop: str, x: float, y: float, wide: float, slabs: list[Row]
+) -> float:
+    """Draw one loop cut through, not to scale: floor, foundation, walls, what is overhead, and the joints between.
+
+    slabs: the edges of new floors that this section shows.
+    """
     test = view.doc["pencil"]
     faces = {s["id"] for s in view.surfaces.values() if s["loop"] == loop}
     joints = [j for j in test["joints"] if j["surface"] in faces]
@@ -146,7 +158,7 @@ def _section(canvas: Canvas, view: View, layer: str, loop: str, x: float, y: flo
         canvas.text(((left + right) / 2, base), "stands on a roof", SMALL, color=SOFT)
     tops = [j for j in joints if j["kind"] in ("eave", "rake") and j["sides"][1] == "roof"]
     tops += [j for j in joints if j["kind"] == "old" and j["sides"][1] == "roof"]
-    for group, at in ((tops, top), (bases, base)):
+    for group, at in ((tops, top), (bases, base), (slabs, foot)):
         state = _worst(j[layer] for j in group)
         if group and state != "not_asked":
             _node(canvas, (left, at), state)
@@ -157,7 +169,7 @@ def _section(canvas: Canvas, view: View, layer: str, loop: str, x: float, y: flo
     if old:
         _word(canvas, ((left + right) / 2, (top + base) / 2 + (6 if new else 0)), "what stays", _worst(old))
     shown = {j["id"] for j in (*tops, *bases)}
-    rows = [("top of the walls", tops), ("foot of the walls", bases)]
+    rows = [("top of the walls", tops), ("foot of the walls", bases), ("edge of the floor", slabs)]
     rows += [(words, [j for j in joints if j["id"] not in shown and _kind(j) in kinds]) for words, kinds in GROUPS]
     return _counts(canvas, layer, rows, x, y + SECTION_HEIGHT + 12)
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shapely import LineString
 
 from lapwright.details.base import Context, Place
+from lapwright.details.heat import boards_outside
 from lapwright.details.places import all_places, edges_of, is_new
 from lapwright.details.runs import inside_of, left_over, shared_parts, wall_of
 from lapwright.findings import Where
@@ -21,7 +22,7 @@ from lapwright.survey.model import Attachment, Face, Opening, Penetration, Zone
 
 IN = 0.0254
 SHORT_M = 0.05  # shorter stretches are corners of other joints (the details' own limit)
-UNTIED = ("tear-off", "slab")  # kinds of place that are no line between two patches
+UNTIED = ("tear-off",)  # kinds of place that are no line between two patches
 Line = tuple[tuple[float, float], ...]
 
 
@@ -46,10 +47,29 @@ BOTH, AIR = ("water", "air"), ("air",)
 
 def oughts(ctx: Context) -> list[Ought]:
     """Return every line where new skin meets something else, in place order."""
-    return [o for place in all_places(ctx) for o in _of(place)]
+    return [_heated(o, ctx) for place in all_places(ctx) for o in _of(place)]
+
+
+def _heated(o: Ought, ctx: Context) -> Ought:
+    """Return the joint with heat asked too where boards outside the barrier meet it: at what comes through the wall, at
+    ledgers, chimneys and bands, at corners and seams with boards on both sides. What kept walls, roofs and foundations have
+    is not drawn: there heat stays not given."""
+    place, beyond = o.place, o.place.other_zone
+    if not boards_outside(place.assembly):
+        return o
+    if isinstance(place.thing, Attachment):
+        asked = place.thing.kind in ("deck_ledger", "chimney", "belly_band")
+    elif place.thing is None and beyond is not None and is_new(beyond):
+        asked = boards_outside(ctx.scope.assemblies[beyond.assembly or ""]) > 0
+    else:
+        asked = isinstance(place.thing, Opening | Penetration)
+    return replace(o, asks=(*o.asks, "heat")) if asked else o
 
 
 def _of(place: Place) -> Iterator[Ought]:
+    if place.kind == "slab":
+        yield from _floor_edge(place)
+        return
     if place.kind in UNTIED or (place.polygon is not None and place.line is None and place.thing is None):
         return
     here = wall_of(place)
@@ -66,6 +86,15 @@ def _of(place: Place) -> Iterator[Ought]:
     elif place.line is not None and not (place.kind == "base" and _taken(place, place.line)):
         asks = AIR if place.kind in ("eave", "rake") else BOTH  # a roof sheds the water over the top of a wall
         yield Ought(place, "", place.line, asks, (here, _beyond(place)))
+
+
+def _floor_edge(place: Place) -> Iterator[Ought]:
+    """Yield the line where a new floor on the ground meets the foundation: its retarder and its foam must reach it."""
+    assert place.assembly is not None and place.polygon is not None
+    ring = tuple((float(x), float(y)) for x, y, *_ in place.polygon.exterior.coords)
+    new = {i.layer for i in place.assembly.layers if not i.existing}
+    asks = [word for word, layer in (("air", "vapor"), ("vapor", "vapor"), ("heat", "insulation")) if layer in new]
+    yield Ought(place, "edge", ring, tuple(asks), (place.id, "foundation"))
 
 
 def _beyond(place: Place) -> str:

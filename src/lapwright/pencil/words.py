@@ -8,6 +8,7 @@ from collections.abc import Mapping
 CLOSES: Mapping[tuple[str, str], str] = {
     ("base", ""): "A strip from the sheathing down over the sill plate onto the foundation, rolled on primed masonry; "
     "the lowest course laps over it and the base flashing.",
+    ("slab", ""): "Carry the retarder up the wall and tape it; foam on edge along the wall, tight to the foam under the slab.",
     ("eave", ""): "A strip over the top edge of the last course, turned onto the top plate behind the soffit.",
     ("eave", "closed"): "Open the soffit at the wall, run the course up to the top plate and turn a strip onto it; "
     "if the soffit stays, seal ceiling to top plate from the attic.",

@@ -286,9 +286,11 @@ class Plan:
             from lapwright.compatible import Bonds  # only proofs need these
             from lapwright.continuity.bucks import buck_rules
             from lapwright.continuity.build import drop_test, surroundings, walls
+            from lapwright.hazards.clear import out_m
 
             survey, pieces = self.job.survey, self.layout.pieces
-            found = walls(survey, pieces, self.layout.laps, Bonds(self.catalog, self.checks))
+            moved = {f.id: out_m(f, self.job.scope, self.catalog) for f in survey.faces}
+            found = walls(survey, pieces, self.layout.laps, Bonds(self.catalog, self.checks), moved)
             made = drop_test(found, around=surroundings(survey, pieces, found))
             return replace(made, findings=(*made.findings, *buck_rules(pieces)))
 
