@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import os
 import random
+from functools import cache
 
 import numpy as np
 import pytest
@@ -15,9 +16,9 @@ from lapwright.catalog.load import builtin
 from lapwright.cuts import pack
 from lapwright.details.sheet_claim import SheetClaim
 from lapwright.geometry import box
-from lapwright.layout.rows import Offcuts, Span, lengths
+from lapwright.layout.offcuts import Stack
 from lapwright.layout.sheet_pieces import seam_runs, sheet_pieces, sheeting_findings
-from lapwright.layout.sheets import lay_sheets
+from lapwright.layout.sheets import Sheeting, lay_sheets
 from lapwright.scope.model import Scope
 
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
@@ -53,11 +54,17 @@ def wall(seed: int) -> tuple[Polygon, list[tuple[float, float]]]:
     return region, corners
 
 
+@cache
+def laid_wall(seed: int) -> Sheeting:
+    region, corners = wall(seed)
+    return lay_sheets(claim(region, corners=tuple(corners)), FOAM, IN)
+
+
 @pytest.mark.parametrize("seed", range(50 * SOAK))
 def test_random_walls_are_covered_once_by_sheets_that_exist(seed: int) -> None:
     region, corners = wall(seed)
-    ask = claim(region, corners=tuple(corners))
-    laid = lay_sheets(ask, FOAM, IN)
+    laid = laid_wall(seed)
+    ask = laid.claim
     pieces, cuts = sheet_pieces(laid, IN)
     polys = [p.polygon for p in pieces]
     assert sum(p.area for p in polys) == pytest.approx(region.area, rel=1e-6)
@@ -103,34 +110,88 @@ def exact_bins(sizes: list[float], size: float) -> int:
     return round(found.fun)
 
 
-@pytest.mark.parametrize(("width", "rows"), [(3.0, 2), (4.2, 2), (3.4, 3), (5.0, 2)])
-def test_small_walls_take_no_more_sheets_than_the_best_of_all_first_joints(width: float, rows: int) -> None:
-    """Every first joint of every row on a grid of 6 in, full sheets after it; the pieces counted by a program."""
-    region = box(0, 0, width, rows * HIGH)
-    laid = lay_sheets(claim(region), FOAM, IN)
+def cut_every_way(span: tuple[float, float], step: float, sliver: float) -> list[tuple[float, ...]]:
+    """Every set of joints on a grid that leaves no board longer than a sheet and none narrower than a sliver."""
+    out: list[tuple[float, ...]] = []
+
+    def go(joints: tuple[float, ...]) -> None:
+        at = joints[-1] if joints else span[0]
+        if span[1] - at <= LONG + 1e-6:
+            out.append(joints)
+        if len(joints) > (span[1] - span[0]) / LONG:  # no more boards than the fewest and one
+            return
+        for k in range(1, 1 + int(LONG / step + 1e-6)):
+            x = round(at + k * step, 6)
+            if x - at >= sliver - 1e-6 and span[1] - x >= sliver - 1e-6:
+                go((*joints, x))
+
+    go(())
+    return out
+
+
+@pytest.mark.parametrize(
+    ("width", "rows", "window"),
+    [(3.0, 2, None), (4.2, 2, None), (3.4, 3, None), (3.6, 2, (1.2, 2.1, 1)), (4.4, 2, (0.9, 2.0, 0)), (3.3, 3, (1.1, 1.9, 1))],
+)
+def test_small_walls_take_no_more_sheets_than_the_best_of_all_joints(
+    width: float, rows: int, window: tuple[float, float, int] | None
+) -> None:
+    """All joints of all rows on a grid of 1 ft under the same rules; the boards of each counted by a program."""
+    region, corners = box(0, 0, width, rows * HIGH), []
+    if window:
+        hole = box(window[0], window[2] * HIGH, window[1], (window[2] + 1) * HIGH)
+        region, corners = region.difference(hole), [(float(x), float(y)) for x, y in list(hole.exterior.coords)[:4]]
+    laid = lay_sheets(claim(region, corners=tuple(corners), off_m=0.0), FOAM, IN)
     _, cuts = sheet_pieces(laid, IN)
     ours = len(pack(cuts, CATALOG, Scope()).stock)
-    firsts = [k * 6 * IN for k in range(1, 1 + int(LONG / (6 * IN)))]
-    best = 99
-    for choice in itertools.product(firsts, repeat=rows):
-        joints = [[x for x in np.arange(f, width - 1e-6, LONG)] for f in choice]
-        if any(abs(a - b) < 12 * IN - 1e-6 for low, high in itertools.pairwise(joints) for a in low for b in high):
+    assert ours <= laid.opened and laid.bound_m <= ours * LONG + 1e-6
+    by_row = []
+    for row in range(rows):
+        spans = [(0.0, width)] if not window or window[2] != row else [(0.0, window[0]), (window[1], width)]
+        ways = [cut_every_way(s, 12 * IN, 6 * IN) for s in spans]
+        by_row.append(
+            [
+                ([x for js in choice for x in js], [b - a for s, js in zip(spans, choice, strict=True) for a, b in itertools.pairwise((s[0], *js, s[1]))])
+                for choice in itertools.product(*ways)
+            ]
+        )
+    best = min(ours, 99)
+    seen: set[tuple[float, ...]] = set()
+    for choice in itertools.product(*by_row):
+        sizes = tuple(sorted(round(s, 6) for _, row in choice for s in row))
+        if sizes in seen or np.ceil(sum(sizes) / LONG - 1e-9) >= best:
             continue
-        sizes = [s for js in joints for s in lengths(Span(0, width, 0, 1), js, 0.0)]
-        if min(sizes) < 6 * IN - 1e-6 or np.ceil(sum(sizes) / LONG - 1e-9) >= best:
+        if any(abs(a - b) < 12 * IN - 1e-6 for (low, _), (high, _) in itertools.pairwise(choice) for a in low for b in high):
             continue
-        best = min(best, exact_bins(sizes, LONG))
-    assert ours <= best
+        seen.add(sizes)
+        if sum(s > LONG / 2 + 1e-6 for s in sizes) < best:  # no two of these share a sheet
+            best = min(best, exact_bins(list(sizes), LONG))
+    assert ours == best
 
 
-def test_walls_stay_near_the_packing_bound() -> None:
-    over = []
-    for seed in range(20):
-        region, corners = wall(seed)
-        _, cuts = sheet_pieces(lay_sheets(claim(region, corners=tuple(corners)), FOAM, IN), IN)
-        bound = pack(cuts, CATALOG, Scope()).bounds[0]
-        over.append(bound.stock_used - bound.packing_bound_stock)
-    assert max(over) <= 2 and sum(over) <= 1.3 * len(over)  # the bound lets pieces be sliced lengthwise
+def test_walls_take_about_as_many_sheets_as_no_packing_beats() -> None:
+    """50 walls: in all within 4 % of what no packing of their boards beats, each by no more than two sheets; more than
+    half of them proven. The bound lets boards be sliced lengthwise, so a part of the rest is its own."""
+    used = least = proven = 0
+    for seed in range(50):
+        laid = laid_wall(seed)
+        row = pack(sheet_pieces(laid, IN)[1], CATALOG, Scope()).bounds[0]
+        assert row.stock_used <= laid.opened + 1  # what the layout counts is about what packing finds
+        assert laid.claim.region.area / HIGH - 1e-6 <= laid.bound_m <= row.stock_used * LONG + 1e-6
+        assert row.stock_used - row.packing_bound_stock <= 2
+        used, least, proven = used + row.stock_used, least + row.packing_bound_stock, proven + row.proven
+    assert used <= 1.04 * least
+    assert proven > 25
+
+
+def test_the_floor_of_the_demo_takes_no_more_sheets_than_any_layout() -> None:
+    """An L with posts, a pipe and a sump: the bound on every layout is reached."""
+    outline = Polygon([(0, 0), (3.505, 0), (3.505, 1.575), (7.468, 1.575), (7.468, 6.706), (0, 6.706)])
+    for x, y, size in ((3.658, 2.743, 0.1), (3.658, 4.877, 0.1), (6.096, 6.096, 0.1), (0.762, 6.096, 0.457)):
+        outline = outline.difference(box(x - size / 2, y - size / 2, x + size / 2, y + size / 2))
+    laid = lay_sheets(claim(outline, lay="either"), FOAM, IN)
+    row = pack(sheet_pieces(laid, IN)[1], CATALOG, Scope()).bounds[0]
+    assert row.stock_used == np.ceil(laid.bound_m / LONG - 1e-9)
 
 
 def test_a_second_layer_keeps_off_the_joints_underneath() -> None:
@@ -173,12 +234,15 @@ def test_a_region_without_an_inside_is_a_finding() -> None:
     assert [f.code for f in sheeting_findings(laid, FOAM)] == ["sheet.no_area"]
 
 
-def test_off_cuts_are_taken_shortest_first() -> None:
-    pool = Offcuts(2.0, 1.0, 0.1, [0.5, 1.0])
-    pool.cut(0.8)
-    assert pool.opened == 0 and pool.free == [pytest.approx(0.2), 0.5]
-    pool.cut(1.5)
-    assert pool.opened == 1 and pool.free == [pytest.approx(0.2), 0.5, 0.5]
+def test_off_cuts_are_taken_before_a_sheet_is_opened() -> None:
+    stack = Stack((20, 10), 1).cut([((12, 10), ())])
+    assert (stack.opened, stack.free) == (1, ((8, 10),))
+    stack = stack.cut([((5, 10), ())])
+    assert (stack.opened, stack.free) == (1, ((3, 10),))
+    stack = stack.cut([((9, 3), ()), ((15, 3), ())])  # across the off-cut; the second has no room there
+    assert stack.opened == 2
+    hollow = Stack((20, 10), 1).cut([((20, 10), ((6, 4),)), ((6, 4), ())])  # a board out of what an opening leaves
+    assert (hollow.opened, hollow.free) == (1, ())
 
 
 @pytest.mark.parametrize("feet", [12, 20, 30])

@@ -86,8 +86,8 @@ def _rolled(kind: Kind, shapes: Sequence[Shape], units: Sequence[Unit]) -> tuple
     for s in shapes:
         ways = sorted({a % 180 == 90 for a in fitting(s, longest + s.kerf, width + s.kerf)})
         flats.append((s.poly, ways))
-        if len(ways) == 1:
-            cores.append(_core(s.sections_turned if ways[0] else s.sections, width))
+        if ways:
+            cores.append(min(_core(s.sections_turned if w else s.sections, width) for w in ways))
     for unit in units:
         for poly in unit.fixed:
             flats.append((poly, [False]))

@@ -86,10 +86,7 @@ def pack(
                 turned_deg=lie.turned_deg,
             )
         if one.stock:
-            layout_m = (layout_bounds or {}).get(name)
-            bounders.append(
-                lambda o=one, m=layout_m, kept=memo: kept.get("bounds", (o.key, m), lambda: o.bound(m))  # type: ignore[misc]
-            )
+            bounders.append(lambda o=one, n=name: _bound(o, (layout_bounds or {}).get(n), memo))  # type: ignore[misc]
     return Packing(
         tuple(done.get(i, cut) for i, cut in enumerate(cuts)),
         tuple(stock),
@@ -113,6 +110,11 @@ class _Packed:
     def bound(self, layout_m: float | None) -> Bound:
         """Return the row of bounds."""
         return bounding.bound(self.kind, self.laid, self.units, layout_m)
+
+
+def _bound(one: _Packed, layout_m: float | None, memo: Memo) -> Bound:
+    """Return a product's row of bounds; the layout's part is worked out only now that it is asked for."""
+    return memo.get("bounds", (one.key, layout_m), lambda: one.bound(layout_m))
 
 
 def _key(kind: Kind, cuts: Sequence[Cut], scope: Scope, built: Mapping[str, Cut]) -> Hashable:

@@ -13,6 +13,7 @@ from lapwright.cuts.fill import Kinds, fill, kinds_of
 from lapwright.cuts.pack1d import pack_bins
 from lapwright.cuts.region import Region
 from lapwright.cuts.shapes import Shape, fitting
+from lapwright.cuts.sheetcut import cut_sheets, fewest
 from lapwright.cuts.space import Lie, take_all
 from lapwright.cuts.stockroom import Kind, Unit, free_beside
 from lapwright.cuts.turns import in_order_of_work, subset
@@ -51,7 +52,10 @@ def lay_rolls(shapes: Sequence[Shape], kind: Kind, have: Sequence[Unit]) -> list
         if unit.width >= width:
             blocks = _onto(unit, blocks)
             left = _behind(unit, left)
-    return _new_units(blocks, left, kind)
+    units = _new_units(blocks, left, kind)
+    if kind.form == "sheet" and units and not have and len(units) > fewest(shapes, kind):
+        units = cut_sheets(shapes, kind, len(units) - 1) or units
+    return units
 
 
 def lay_lengths(shapes: Sequence[Shape], kind: Kind, have: Sequence[Unit]) -> list[Unit]:

@@ -27,6 +27,7 @@ from lapwright.details.sheet_claim import SheetClaim
 from lapwright.findings import Finding
 from lapwright.geometry import TOL_M, merged
 from lapwright.layout import laps as laps_mod
+from lapwright.layout.bounds import LayoutBounds
 from lapwright.layout.built import built_courses, built_pieces, check_built, snapped_tops
 from lapwright.layout.courses import Courses, lay_courses
 from lapwright.layout.develop import Chain, chain_key, chains
@@ -120,7 +121,7 @@ def shape(
     pieces: list[Piece] = []
     cuts: list[Cut] = []
     lines: list[ChalkLine] = []
-    bounds: dict[str, float] = {}
+    bounds = LayoutBounds()
     course_lap: dict[str, float] = {}
     end_lap: dict[str, float] = {}
     sort_key: dict[str, tuple[int, int, int, str, int, str]] = {}
@@ -160,7 +161,7 @@ def shape(
         cuts += made.cuts
         lines += made.lines
         findings += made.findings
-        bounds[chain.product] = bounds.get(chain.product, 0.0) + made.bound_m
+        bounds.add(chain.product, made.bound_m)
     for key, claim in shaped.items():
         if key in hung_claims:
             continue
@@ -181,6 +182,7 @@ def shape(
         cuts += new_cuts
     for sheet, one in zip(sheets, _sheetings(sheets, catalog, unit, memo), strict=True):
         product = catalog[sheet.product]
+        bounds.add_later(sheet.product, one)
         new, new_cuts = sheet_pieces(one, unit)
         tape = catalog[sheet.tape] if sheet.tape else None
         for run in seam_runs(one, tape.needed("width_m"), sheet.phase + 1) if tape else ():
@@ -200,7 +202,7 @@ def shape(
         findings += sheeting_findings(one, product)
     for cut in cuts:
         if cut.product in bounds and cut.id in shaped:
-            bounds[cut.product] += cut.flat.area / catalog[cut.product].needed("width_m")
+            bounds.add(cut.product, cut.flat.area / catalog[cut.product].needed("width_m"))
     lines += [
         ChalkLine(c.surface, c.layer, c.y, c.x_from, c.x_to, c.why) for c in everything if isinstance(c, LineClaim)
     ]
