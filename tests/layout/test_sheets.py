@@ -170,8 +170,8 @@ def test_small_walls_take_no_more_sheets_than_the_best_of_all_joints(
 
 
 def test_walls_take_about_as_many_sheets_as_no_packing_beats() -> None:
-    """50 walls: in all within 4 % of what no packing of their boards beats, each by no more than two sheets; more than
-    half of them proven. The bound lets boards be sliced lengthwise, so a part of the rest is its own."""
+    """50 walls: in all within 3 % of what no packing of their boards beats, each by no more than two sheets; two in
+    three of them proven. The bound lets boards be sliced lengthwise, so a part of the rest is its own."""
     used = least = proven = 0
     for seed in range(50):
         laid = laid_wall(seed)
@@ -180,8 +180,8 @@ def test_walls_take_about_as_many_sheets_as_no_packing_beats() -> None:
         assert laid.claim.region.area / HIGH - 1e-6 <= laid.bound_m <= row.stock_used * LONG + 1e-6
         assert row.stock_used - row.packing_bound_stock <= 2
         used, least, proven = used + row.stock_used, least + row.packing_bound_stock, proven + row.proven
-    assert used <= 1.04 * least
-    assert proven > 25
+    assert used <= 1.03 * least
+    assert proven > 33
 
 
 def test_the_floor_of_the_demo_takes_no_more_sheets_than_any_layout() -> None:
