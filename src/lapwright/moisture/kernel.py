@@ -199,11 +199,16 @@ def slopes(pk: Pack, bc: Hour, at: Array, t: Array, u: Array, exponent: float) -
     for k in range(len(pk.drip_cell)):
         cell = pk.drip_cell[k]
         spot = (cell, members)
+        rate = bc["drips"][k]
+        # What conducts liquid draws in as a wet surface does; what does not holds so much, and the rest drains.
         width = RUN_OFF * pk.hold[spot]
         room = (pk.hold[spot] - w[spot]) / width
-        rate = bc["drips"][k]
-        into = rate * np.clip(room, 0.0, 1.0)
-        into_u = np.where((room > 0) & (room < 1), -rate * dw[spot] / width, 0.0)
+        reach = 2 / pk.dx[spot]
+        draws = np.maximum(pk.flow_top[spot] - flow[spot], 0.0) * reach
+        wicks = pk.flow_top[spot] > 0
+        into = np.where(wicks, np.minimum(rate, draws), rate * np.clip(room, 0.0, 1.0))
+        fills = np.where((room > 0) & (room < 1), -rate * dw[spot] / width, 0.0)
+        into_u = np.where(wicks, np.where((rate > draws) & (draws > 0), -dflow[spot] * reach, 0.0), fills)
         out_m[spot] -= into
         main[cell, 0, 0, members] -= into_u
         ends.append((cell, into, into_u, np.zeros(m)))

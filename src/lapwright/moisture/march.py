@@ -20,6 +20,7 @@ GAMMA = 1 - 0.5**0.5
 HOUR_S = 3600.0
 ROUNDS = 7  # Newton iterations before a step is cut
 REACH = 1.5  # largest change of u taken in one iteration below saturation
+THIN_M = 0.005
 SHORTEST = 2.0**-26  # hours; a step below it is given up
 
 
@@ -109,7 +110,9 @@ def _step(
     u_guess = u0 + np.clip(guess * drift, -0.4, 0.4) if drift.size else u0
     t_guess = t0 + guess * (one.t - t0)
     two = _stage(pk, bc, at + dt, d, t_guess, u_guess, water1, store, heat1, pace)
-    worst = _bend(two.w, one.w, w0) / pace.water
+    # A thin cell holds little: its error counts by what it is to a cell of THIN_M.
+    share = np.minimum(pk.dx * (1 / THIN_M), 1.0)
+    worst = _bend(two.w, one.w, w0, share) / pace.water
     worst = np.maximum(worst, _bend(two.t, one.t, t0) / pace.kelvin)
     worst = np.maximum(worst, _bend(_phi(two.u), _phi(one.u), _phi(u0)) / pace.phi)
     worst = np.where(one.done & two.done & np.isfinite(worst), worst, 16.0)
@@ -131,7 +134,7 @@ def _phi(u: Array) -> Array:
     return np.exp(-np.exp(-u))
 
 
-def _bend(two: Array, one: Array, zero: Array) -> Array:
+def _bend(two: Array, one: Array, zero: Array, share: Array | float = 1.0) -> Array:
     """Return the largest error estimate over the cells.
 
     The end of the step against the line through start and stage: of second order in the step where all runs

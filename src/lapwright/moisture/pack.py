@@ -33,7 +33,7 @@ class Pack:
     base: Index  # (N, M) first knot of the cell's material
     top: Array  # (N, M) kg/m3, water content at the wet end
     hold: Array  # (N, M) kg/m3, what may be dripped in before it runs off
-    flow_top: Array  # (1, M) Kirchhoff potential of the outermost material at its wet end
+    flow_top: Array  # (N, M) Kirchhoff potential of the cell's material at its wet end; 0 where no liquid moves
     liquid: Array  # (N-1, M) 1/m, within one material; 0 where no liquid passes
     resist_v: Array  # (N+1, M) m2 s Pa/kg, membranes of one permeance
     resist_h: Array  # (N+1, M) m2 K/W
@@ -115,7 +115,7 @@ def pack(walls: Sequence[Wall], climates: Sequence[Climate], level: float = 1.0)
     a = {name: np.zeros((n, m)) for name in ("dx", "heat", "lam", "lam_w", "lam_t", "top", "hold")}
     base = np.zeros((n, m), dtype=np.intp)
     liquid = np.zeros((n - 1, m))
-    flow_top = np.zeros((1, m))
+    flow_top = np.zeros((n, m))
     resist = {name: np.zeros((n + 1, m)) for name in ("v", "h")}
     joint: list[tuple[int, int]] = []
     bare: list[tuple[int, int, int]] = []
@@ -130,7 +130,7 @@ def pack(walls: Sequence[Wall], climates: Sequence[Climate], level: float = 1.0)
             a["heat"][i, j], a["lam"][i, j], a["lam_w"][i, j] = mat.heat, mat.conductivity, mat.conductivity_per_water
             a["lam_t"][i, j], a["top"][i, j], base[i, j] = mat.conductivity_per_K, mat.saturation, knot(mat)
             a["hold"][i, j] = 0.95 * mat.saturation
-        flow_top[0, j] = float(np.interp(U_FREE + 1, layers[0].material.table.u, layers[0].material.table.flow))
+            flow_top[i, j] = np.interp(U_FREE + 1, mat.table.u, mat.table.flow)
         groups = wall.between()
         for i in range(n - 1):
             here, there = layers[i], layers[i + 1]

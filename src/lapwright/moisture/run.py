@@ -71,7 +71,8 @@ def simulate(
 
     walls, climates: one, or as many as members (one serves all); hours: how long, the climates' length by default
     and repeated from their start when longer; probes: places to record, (layer index outside to inside, `outer`,
-    `inner` or `middle`), all outer and inner faces by default (the cell at the face); level: fineness of the cells
+    `inner` or `middle`), all outer and inner faces by default (the cell at the face; NaN for a wall without that
+    layer); level: fineness of the cells
     (`mesh.mesh`); record_every: hours between records; progress: called with (hours done, hours in all).
 
     Returns a `Run`. Raises ValueError in plain words for a wall or climate that cannot be (no thickness, negative
@@ -98,7 +99,12 @@ def simulate(
     span = climates[0].hours
     total = span if hours is None else hours
     wanted = tuple(probes) if probes is not None else _faces(walls)
-    spots = np.array([[place(cut, k, at) for cut in meshes] for k, at in wanted], dtype=np.intp).reshape(-1, m)
+    most = max(len(w.layers) for w in walls)
+    if any(k >= most for k, _ in wanted):
+        raise ValueError(f"probes: no wall has a layer {max(k for k, _ in wanted)}")
+    there = np.array([[k < len(w.layers) for w in walls] for k, _ in wanted], dtype=bool).reshape(-1, m)
+    spots = np.array([[place(c, k, at) if k < len(c.first) else 0 for c in meshes] for k, at in wanted], dtype=np.intp)
+    spots = spots.reshape(-1, m)
     pace = pace or Pace()
 
     t, u = start(walls, meshes)
@@ -121,9 +127,10 @@ def simulate(
         gave_up[lost] = h + state.failed[lost]
         if (h + 1) % record_every == 0:
             ok = np.isnan(gave_up)
+            shown = there & ok
             spot_t = state.t[spots, members]
-            rec_t[:, row] = np.where(ok, spot_t, np.nan)
-            rec_phi[:, row] = np.where(ok, humidity(state.u[spots, members], spot_t), np.nan)
+            rec_t[:, row] = np.where(shown, spot_t, np.nan)
+            rec_phi[:, row] = np.where(shown, humidity(state.u[spots, members], spot_t), np.nan)
             rec_w[:, row] = np.where(ok, np.einsum("lnm,nm->lm", share, state.w), np.nan)
             row += 1
         if progress is not None and ((h + 1) % 240 == 0 or h + 1 == total):
