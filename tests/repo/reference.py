@@ -47,6 +47,8 @@ def keys_of(name: str) -> list[str]:
             "reconciled",
             "findings",
         ]
+    if name == "moisture":
+        return ["job", "climate", "members", "days", "seed", "assemblies", "findings"]
     if name == "ifc":
         return ["ifc", "written", "findings"]
     if name == "packet":

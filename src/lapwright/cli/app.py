@@ -286,6 +286,36 @@ def air(
 
 
 @app.command()
+def moisture(
+    job: JobArg,
+    members: Annotated[
+        int, typer.Option("--members", min=4, max=400, help="Tries per wall and case; more give a surer chance.", metavar="N")
+    ] = 8,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Another number draws other weather.", metavar="N")] = 1,
+    as_json: JsonOpt = False,
+    own_details: OwnOpt = False,
+) -> None:
+    """Will it stay dry? Every wall through two years of hourly weather, with the faults that walls have."""
+    from lapwright.cli import show
+
+    try:
+        with Stages() as stages:
+            plan = _open(job, own_details, stages)
+            stages("moisture")
+            from lapwright.assemblies import report  # the solver needs scipy, which few commands do
+
+            doc, found = report(plan.job, plan.catalog, members, seed, show.moisture_progress)
+    except BadJob as bad:
+        raise typer.Exit(_fail(bad.findings, as_json)) from None
+    doc = {**doc, "findings": [f.to_json() for f in found]}
+    if as_json:
+        print(json.dumps(doc, ensure_ascii=False, indent=1))
+    else:
+        show.moisture(doc)
+    raise typer.Exit(1 if any(f.level == "stop" for f in found) else 0)
+
+
+@app.command()
 def ifc(
     model: Annotated[Path, typer.Argument(help="Building model, IFC (STEP file, .ifc).", metavar="MODEL")],
     out: Annotated[Path, typer.Option("--out", help="Folder for the new house.yaml.", metavar="DIR")],

@@ -24,6 +24,7 @@ WORDS = {
     "pages": "drawing the pages",
     "packet.pdf": "setting the pages in packet.pdf",
     "reading the model": "reading the model",
+    "moisture": "drawing years of weather",
 }
 QUIET_S = 1.0  # nothing is said before a second has gone by
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from itertools import groupby
 from pathlib import Path
@@ -13,7 +14,7 @@ from lapwright.units import Kind, show_quantity
 
 Doc = Mapping[str, Any]
 
-__all__ = ["air", "check", "compare", "continuity", "cuts", "findings", "order", "packet", "survey", "tried"]
+__all__ = ["air", "check", "compare", "continuity", "cuts", "findings", "moisture", "order", "packet", "survey", "tried"]
 
 
 def _len(doc: Doc, value: float | None) -> str:
@@ -315,3 +316,43 @@ def air(doc: Doc, units: str) -> None:
     table(HEAD, test_rows(doc["tests"], units == "imperial"))
     print("  n: exponent of the flow. Low to high holds the flow 19 times of 20.")
     tail(doc["findings"])
+
+
+def moisture_progress(done: int, total: int) -> None:
+    """Tell on standard error, every tenth, how far the years have gone by."""
+    step = max(total // 10 // 240 * 240, 240)
+    if done % step == 0 and done < total:
+        sys.stderr.write(f"... {100 * done // total} % of the weather has gone by\n")
+
+
+VERDICTS = {"stop": "do not build it so", "warn": "may get wet", "note": "stays dry by a small margin", "ok": "no finding under these assumptions"}
+
+
+def moisture(doc: Doc) -> None:
+    """Print the verdict of every wall: what governs, how likely, what was assumed."""
+    _head(doc, "moisture")
+    climate = doc["climate"]
+    if climate is not None:
+        print(f"  Weather drawn from the normals of {climate['place']}, {climate['period']}; zone {climate['zone']}.")
+    for row in doc["assemblies"]:
+        print(f"{row['id']}: {VERDICTS[row['verdict']]}")
+        wrap(row["why"], "  ")
+        if row["verdict_leak"] is None:
+            continue
+        wrap(row["why_leak"], "  ")
+        rows = []
+        for common, leak in zip(row["places"], row["places_leak"], strict=True):
+            rows.append([f"{common['layer']}, {common['face']}", *_wetness(common), *_wetness(leak), common["trend"]])
+        table(["place", "wet %", "mold", "wet % leak", "mold leak", "over the years"], rows)
+        wrap(f"Code: {row['code']['says']}", "  ")
+        wrap(f"Monthly check: at most {row['monthly']['most_g_m2']:g} g/m2. {row['agree']}", "  ")
+        if row["matters"]:
+            wrap(f"Matters most: {row['matters'][0]['unknown']} ({100 * row['matters'][0]['share']:.0f} % of the spread).", "  ")
+        if row["assumed"]:
+            wrap(f"Assumed: {'; '.join(row['assumed'])}.", "  ")
+    tail(doc["findings"])
+
+
+def _wetness(place: Mapping[str, Any]) -> tuple[str, str]:
+    peak = place["moisture_peak_pct"]
+    return "-" if peak is None else f"{peak['p90']:.0f}", f"{place['mold_index']['p90']:.1f}"

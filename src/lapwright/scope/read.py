@@ -171,6 +171,10 @@ class _Names:
         name = block.material
         if self.catalog is None or name is None or name in self.catalog:
             return
+        from lapwright.moisture.library import materials, membranes  # loads scipy: only for a name that is not bought
+
+        if name in materials() or name in membranes():
+            return
         what = f"The catalog has no material {name}."
         if block.existing or block.r is not None:
             self.book.say("note", "job.unknown_material", path, what, fix="Its figures are not known to the program.")
