@@ -142,6 +142,8 @@ class CloseUp:
         """Yield the legs that fold into the opening, laid flat inside it."""
         x0, y0, x1, y1 = self.hole.bounds
         for piece in self.group.pieces:
+            if piece["facts"].get("on"):  # buck, returns and their metal do not fold off the face: sections show them
+                continue
             leg = self.view.shape(piece["id"])
             if piece["plane"] == "sill":
                 yield translate(leg, 0, y0).intersection(self.hole)
