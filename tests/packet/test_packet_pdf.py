@@ -94,7 +94,7 @@ def test_every_step_check_and_caution_is_on_the_surface_s_pages(written: Written
 
 
 def test_every_opening_is_in_the_schedule(written: Written) -> None:
-    text = section(written, "How to read, openings").split()
+    text = section(written, "The job, cautions, how to read").split()
     assert {o["id"] for s in written.doc["surfaces"] for o in s["openings"]} <= set(text)
 
 

@@ -76,7 +76,7 @@ def test_a_range_of_money_with_a_hole_is_not_given() -> None:
 
 def test_key_figures_read_their_unit_from_their_name() -> None:
     assert figure(FEET, "new_skin_m2", 9.290304) == ("new skin", "100 sq ft")
-    assert figure(FEET, "drawn_m", 3.048) == ("drawn", "10' 0\"")
+    assert figure(FEET, "drawn_m", 3.048) == ("drawn", "10 ft")
     assert figure(FEET, "pieces", 226) == ("pieces", "226")
     assert figure(FEET, "rolls", None) == ("rolls", "not given")
 

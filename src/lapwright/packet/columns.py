@@ -51,10 +51,11 @@ def column(texts: Iterable[str], head: str, bold: bool = False, size: float = SI
     return round(1.03 * max(words, print_width(head, HEAD_SIZE, True)) + GAP, 1)
 
 
-def widths(kind: str, rows: Sequence[Mapping[str, Any]], heads: Sequence[str]) -> list[float]:
+def widths(kind: str, rows: Sequence[Mapping[str, Any]], heads: Sequence[str], page: float) -> list[float]:
     """Return the columns of a table in points; a negative number is a share of what the fixed ones leave.
 
-    kind: as in `lapwright.packet.tables.table`. heads: the heads of the columns, in order.
+    kind: as in `lapwright.packet.tables.table`. heads: the heads of the columns, in order. page: its width, points; where
+    long words would leave the shares too little, the widest columns are made narrower, and their words go on below.
     """
     plain = [r for r in rows if not r.get("spots")]
     if kind == "courses":
@@ -73,9 +74,18 @@ def widths(kind: str, rows: Sequence[Mapping[str, Any]], heads: Sequence[str]) -
         said = column((f"{r['what']} {r['more']}" for r in rows), heads[2], size=NOTE_SIZE + 0.5)
         bold, free = {0, 1}, {2: min(said, WIDEST_WHAT), 3: -1.0, 4: -1.3, 5: -0.8}
         fixed += [(), (), ()]
-    return [free.get(i, column(texts, heads[i], i in bold)) for i, texts in enumerate(fixed)]
+    out = [free.get(i, column(texts, heads[i], i in bold)) for i, texts in enumerate(fixed)]
+    spare = page - EDGE - sum(w for w in out if w > 0) - LEAST_SHARE * sum(w < 0 for w in out)
+    while spare < 0 and max(out) > TIGHT:
+        widest = out.index(max(out))
+        cut = min(-spare, 4.0)
+        out[widest] = round(out[widest] - cut, 1)
+        spare += cut
+    return out
 
 
+LEAST_SHARE = 80.0  # points for each column that takes a share
+TIGHT = 52.0  # no column is made narrower than this for it
 WIDEST_WHAT = 120.0  # points that kind and product of a piece take beside the sizes; longer ones go on below
 LONGEST_HEAD = 12  # letters of a place's name that its column is made for; longer ones go on below
 
@@ -97,23 +107,33 @@ def height(kind: str, rows: Sequence[Mapping[str, Any]], columns: Sequence[float
     total = ROW + 1 if rows else 0.0
     for r in rows:
         if r.get("spots"):
-            said = (
+            long = (
                 sum(print_width("".join(s)) + 16 for s in r["spots"])
                 + print_width(f"{r['what']} {r['more']} {r['size']}")
                 + 120
             )
-            lines = ceil(said / (page - EDGE - wide[0]))
+            lines = ceil(long / (page - EDGE - wide[0]))
         elif kind == "groups":
-            cells = (r["what"] + " " + r["more"], r["at"], r["marks"], r["roll"])
-            lines = max(_lines(t, w) for t, w in zip(cells, wide[2:], strict=True))
+            said = [f"{_times(r)}{r['size']}", f"{r['what']} {r['more']}", r["at"], r["marks"], r["roll"]]
+            lines = max(_lines(t, w) for t, w in zip(said, wide[1:], strict=True))
         else:
-            lines = _lines(f"{r['what']} {r['more']}", wide[1 if kind == "courses" else 2])
-            lines = max(
-                lines, _lines(r.get("head", ""), wide[0]), _lines(r["left"], wide[-2 if kind == "places" else -1])
-            )
+            among = [*wide[:4], wide[-1]] if kind == "courses" else [*wide[:4], *wide[-2:]]
+            if kind == "courses":
+                said = [r["mark"], f"{r['what']} {r['more']}", r["size"], f"{r['roll']} {r['at']}", r["left"]]
+            else:
+                said = [
+                    r["head"],
+                    " ".join(r["marks"]),
+                    f"{r['what']} {r['more']}",
+                    f"{_times(r)}{r['size']}",
+                    r["left"],
+                    r["roll"],
+                ]
+            lines = max(_lines(t, w) for t, w in zip(said, among, strict=True))
         total += ROW + LINE * (lines - 1)
     return total
 
 
 def _lines(text: str, wide: float) -> int:
-    return max(1, ceil(print_width(text, NOTE_SIZE) / ((wide - GAP) * TIGHTEST)))
+    long = print_width(text, NOTE_SIZE)
+    return 1 if long <= wide - GAP else ceil(long / ((wide - GAP) * TIGHTEST))

@@ -49,6 +49,7 @@ HEADS = {  # of the tables by kind
     "places": ("place", "mark", "what", "size, flat", "{0}", "{1}", "from left", "cut from"),
     "groups": ("", "size, flat", "what", "{0}", "marks", "cut from"),
 }
+METRIC = {"size, flat": ", mm"} | dict.fromkeys(("{0}", "{1}", "from left"), ", mm")  # said once, not in each cell
 A4_WIDTH = 523.0  # points: 210 mm less half an inch at either side
 PAGE_ROOM = 582.0  # points of a page's height that a drawing and its table share, title and figures off
 SHORTEST = 220.0
@@ -216,8 +217,8 @@ def _sheets(view: View, surface: str, drawings: dict[str, str]) -> list[dict[str
         name = f"{sheet.name}.svg"
         close, high = _closeups(view, sheet, drawings)
         edges = EDGES[view.surfaces[surface]["kind"] == "wall"]
-        heads = [h.format(*edges) for h in HEADS[rows["kind"]]]
-        columns = widths(rows["kind"], rows["rows"], heads)
+        heads = [h.format(*edges) + ("" if view.imperial else METRIC.get(h, "")) for h in HEADS[rows["kind"]]]
+        columns = widths(rows["kind"], rows["rows"], heads, style(view).width)
         tall = height(rows["kind"], rows["rows"], columns, style(view).width)
         set_as, fits = _style(view, sheet, rows, laps, high, tall)
         drawings[name] = elevation(view, sheet, set_as)

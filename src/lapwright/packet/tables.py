@@ -74,13 +74,13 @@ def _item(view: View, sheet: Sheet, mark: str, pieces: list[Row]) -> Item:
     roll = at = ""
     if cut:
         xs, ys = zip(*cut["flat"][0], strict=True)
-        size = view.size(max(xs) - min(xs), max(ys) - min(ys))
+        size = view.figures(view.size(max(xs) - min(xs), max(ys) - min(ys)))
         roll = view.rolls[cut["stock"]] if cut["stock"] else "not packed"
-        at = f"at {view.length(cut['along_m'])}" if cut["stock"] else ""
+        at = f"at {view.figures(view.length(cut['along_m']))}" if cut["stock"] else ""
         at += ", turned" if cut["turned_deg"] else ""
     else:
         x0, y0, x1, y1 = on_face[0] if on_face else view.shape(first["id"]).bounds
-        size = view.size(x1 - x0, y1 - y0)
+        size = view.figures(view.size(x1 - x0, y1 - y0))
     folds = [PLANES[p["plane"]] for p in pieces if p["plane"] != "face"]
     elsewhere = [
         f"→ {p['surface']} {view.marks[p['id']]}"
@@ -99,9 +99,9 @@ def _item(view: View, sheet: Sheet, mark: str, pieces: list[Row]) -> Item:
         roll=roll,
         tag=view.tags[view.stock[cut["stock"]]["product"]] if cut and cut["stock"] else "",
         at=at,
-        bottom=NONE if low is None else view.length(low),
-        top=NONE if high is None else view.length(high),
-        left=NONE if left is None else view.length(left),
+        bottom=NONE if low is None else view.figures(view.length(low)),
+        top=NONE if high is None else view.figures(view.length(high)),
+        left=NONE if left is None else view.figures(view.length(left)),
         place="" if "course" in first["facts"] else first["place"].split("/", 1)[-1],
     )
 

@@ -83,6 +83,10 @@ class View:
         """Return `width × height` in the job's units."""
         return f"{self.length(width_m)} × {self.length(height_m)}"
 
+    def figures(self, lengths: str) -> str:
+        """Return lengths for a table whose head names the unit: millimeters without their word; feet and inches as they are."""
+        return lengths if self.imperial else lengths.replace(" mm", "")
+
     def product(self, product_id: str | None) -> str:
         """Return a product's title, or its id when the document has no title for it."""
         if product_id is None:

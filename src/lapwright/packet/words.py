@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from lapwright.order.words import plain, say_amount
+from lapwright.order.words import plain, say_amount, say_run
 from lapwright.packet.view import NOT_GIVEN, Row, View
 
 # Exact by definition: statute mile, thousandth of an inch.
@@ -96,6 +96,8 @@ def figure(view: View, name: str, value: Any) -> tuple[str, str]:
     """
     for unit in ("m2", "m3", "m", "h", "kg"):
         if name.endswith(f"_{unit}") and isinstance(value, int | float):
+            if unit == "m":
+                return name[: -len(unit) - 1].replace("_", " "), say_run(float(value), view.units)
             return name[: -len(unit) - 1].replace("_", " "), quantity(view, float(value), unit)
     if value is None:
         return name.replace("_", " "), NOT_GIVEN
