@@ -147,6 +147,18 @@ def test_a_strip_that_stops_short_of_the_buck_is_a_stop() -> None:
     assert any("the joint" in f.why for f in left_out.proofs if f.code == "buck.bridge")
 
 
+@pytest.mark.parametrize("position", ["in", "mid", "out"])
+def test_a_door_at_the_foot_of_the_wall(position: str) -> None:
+    door = {"kind": "door", "polygon": box(60 * IN, 0, 96 * IN, 80 * IN), "unit": "door-unit", "position": position}
+    plan = house(door)
+    found = by_name(plan)
+    front = {"in": 0.0, "mid": 1.75, "out": 3.5}[position]
+    assert inches(found["sill-strip"])[1::2] == [-front, 4.0]  # under the buck, out to its front and in onto the floor
+    assert bad(plan) == [] and ("buck-sill" in found) == (position != "in")
+    assert not [n for n in found if n.startswith("flange-tape")]  # it has no flange
+    assert [s.action for s in plan.steps if s.id == "a/w/unit" and "backer rod" in s.action] or position == "in"
+
+
 def test_returns_line_the_opening_from_the_unit_to_the_casing() -> None:
     for position, deep, stock in (("in", 4.25, "trim-1x6"), ("mid", 2.5, "trim-1x4")):
         found = by_name(house({"position": position}))

@@ -66,13 +66,14 @@ def strips(o: Case) -> Iterator[Claim]:
     flat = merged([flat, middle])
     fold: Fold = (((o.at.ear_left, o.at.hang), (o.at.ear_left + o.at.width, o.at.hang)), 90.0)
     sill, flat = o.trimmed(sill, flat, o.at.x0 - o.at.ear_left, o.at.sill - o.at.hang)
+    under = turn if o.seat.buck is not None else 0.0  # at the foot of the wall it lies beneath the buck, out to its front
     at_base = o.at.hang <= AT_BASE_M  # a door at the foot of the wall: a pan in the opening, no wall below to hang onto
     yield o.piece(
         "sill-strip",
         "sill-strip",
         "strip",
         sheet,
-        [Part(face, "sill", box(o.at.x0, 0, o.at.x1, up))]
+        [Part(face, "sill", box(o.at.x0, -under, o.at.x1, up))]
         if at_base
         else [
             Part(face, "face", sill),
@@ -80,7 +81,7 @@ def strips(o: Case) -> Iterator[Claim]:
         ],
         10,
         "sill",
-        rect_flat(o.at.width, up) if at_base else flat,
+        rect_flat(o.at.width, up + under) if at_base else flat,
         () if at_base else (fold,),
         None if at_base else o.tuck(sill),
         loose_edge="bottom" if o.state != "after" and not at_base else "",
