@@ -32,7 +32,7 @@ REGULAR, BOLD = advances("Regular"), advances("Bold")
 @given(st.text(LETTERS, max_size=30), st.booleans())
 def test_a_width_is_that_of_the_font_or_a_little_more(text: str, bold: bool) -> None:
     true = sum((BOLD if bold else REGULAR)[c] for c in text) * 9
-    assert true * 0.9 - 0.5 <= print_width(text, 9, bold) <= true * 1.25 + 0.5
+    assert true * 0.96 - 0.01 <= print_width(text, 9, bold) <= true * 1.27 + 0.01
 
 
 @pytest.mark.parametrize("job", ["demo", "metric"])

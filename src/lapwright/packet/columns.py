@@ -23,13 +23,13 @@ TIGHTEST = 0.94  # words break where they can: a cell holds this part of what it
 # What is not listed counts as a wide letter.
 _WIDE = 620
 _REGULAR = {
-    200: " ", 249: "',.:;·", 246: "ij", 255: "l", 263: "I", 292: "f", 303: "()[]{}", 311: "-", 338: "tr", 350: "/\\",
-    420: "\"*?s", 446: "x", 456: "cz", 467: "vy", 497: "#$+0123456789<=>×−~ekgaFLJY", 536: "STVEXZ", 555: "bdpqnhuoA",
+    200: " ", 249: "',.:;·", 246: "ij", 255: "l", 263: "I", 292: "f", 303: "()[]{}!|", 311: "-", 338: "tr", 350: "/\\",
+    420: "\"*?s", 446: "x", 456: "cz", 467: "vy", 497: "#$+0123456789<=>×−~^_ekgaFLJY", 536: "STVEXZ", 555: "bdpqnhuoA",
     571: "C", 588: "BKPR", 618: "DG→&", 664: "HNOQU", 727: "Mw", 824: "m%W@—½",
 }  # fmt: skip
 _BOLD = {
-    200: " ", 300: "',.:;·ijlI", 344: "()[]{}/\\-f", 398: "rt", 457: "*?sz", 467: "c", 536: "\"#$+0123456789<=>×−~aevxygFLJY",
-    573: "bdpqhnouAkESTVXZC", 614: "BKPR", 640: "DG→&", 684: "HNOQU", 776: "Mw", 860: "m%W@—½",
+    200: " ", 300: "',.:;·ijlI", 344: "()[]{}/\\-f!|", 398: "rt", 457: "*?sz", 467: "c", 536: "\"#$+0123456789<=>×−~^_aevxygFLJY",
+    573: "bdpqhnouAkESTVXZC", 614: "BKPR", 640: "DG→", 684: "HNOQU&", 776: "Mw", 860: "m%W—½", 903: "@",
 }  # fmt: skip
 _OF = [{c: wide / 1000 for wide, letters in table.items() for c in letters} for table in (_REGULAR, _BOLD)]
 
