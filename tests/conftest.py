@@ -15,6 +15,8 @@ from lapwright.plan.document import document
 from lapwright.plan.graph import Plan
 from lapwright.plan.load import open_plan
 
+os.environ["LAPWRIGHT_CACHE"] = "off"  # no test writes to the user's own cache, nor does a command that it runs
+
 ROOT = Path(__file__).parent.parent
 EXAMPLES = ROOT / "examples"
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))  # random counts are multiplied by this; `make soak` sets it

@@ -55,6 +55,11 @@ class Aside(Generic[T]):
         os.close(write)
         self._pipe = read
 
+    @property
+    def under_way(self) -> bool:
+        """Whether a copy works on it; else the call is still to be made, here."""
+        return self._pipe is not None
+
     def result(self) -> T:
         """Return the result; wait for the copy if need be. What the call raises, it raises here."""
         if self._pipe is None:

@@ -17,10 +17,26 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from lapwright.aside import Aside, can_copy
+from lapwright.aside import Aside
 
 T = TypeVar("T")
-MOST = 20_000  # results; a big house has some hundreds
+Entries = list[tuple[Hashable, Any]]
+MOST = 20_000  # results of a name; a big house has some hundreds
+# what kept results are made of besides plain values, geometries and the program's own records
+PLAIN = {
+    ("builtins", "frozenset"),
+    ("builtins", "set"),
+    ("builtins", "slice"),
+    ("collections", "Counter"),
+    ("collections", "OrderedDict"),
+    ("collections", "defaultdict"),
+    ("fractions", "Fraction"),
+    ("numpy", "dtype"),
+    ("numpy", "ndarray"),
+    ("numpy._core.multiarray", "_reconstruct"),
+    ("numpy._core.multiarray", "scalar"),
+    ("numpy._core.numeric", "_frombuffer"),
+}
 
 
 def mark(geom: BaseGeometry | None) -> bytes:
@@ -29,36 +45,63 @@ def mark(geom: BaseGeometry | None) -> bytes:
 
 
 class Memo:
-    """A bounded store of results by (name, key)."""
+    """A bounded store of results by (name, key).
 
-    def __init__(self) -> None:
-        self._kept: OrderedDict[tuple[str, Hashable], Any] = OrderedDict()
-        self._new: list[tuple[str, Hashable]] | None = None  # what a copy of the process has made
+    start: gives what an earlier process kept of a name (see `plan.kept`); asked once, when a result of it is.
+    """
+
+    def __init__(self, start: Callable[[str], Entries] | None = None) -> None:
+        self._kept: dict[str, OrderedDict[Hashable, Any]] = {}
+        self._start = start
+        self._new: list[tuple[str, Hashable]] = []  # made since the last `brought`
+        self._used: set[tuple[str, Hashable]] = set()
+        self.changed: set[str] = set()  # names with results that were made here
         self.hits = 0
         self.misses = 0
 
     def get(self, name: str, key: Hashable, make: Callable[[], T]) -> T:
         """Return the kept result of that name and key, or make it and keep it."""
-        full = (name, key)
-        if full in self._kept:
+        known = self._of(name)
+        if key in known:
             self.hits += 1
-            self._kept.move_to_end(full)
-            return self._kept[full]  # type: ignore[no-any-return]
+            known.move_to_end(key)
+            self._used.add((name, key))
+            return known[key]  # type: ignore[no-any-return]
         self.misses += 1
         value = make()
-        self._keep(full, value)
-        if self._new is not None:
-            self._new.append(full)
+        self._keep(name, key, value)
+        self._new.append((name, key))
         return value
+
+    def last(self, name: str, key: Hashable, make: Callable[[], T]) -> T:
+        """As `get`, for results of a whole job, which are big: only the last one of the name is kept."""
+        if not self.has(name, key):
+            self._of(name).clear()
+        return self.get(name, key, make)
 
     def has(self, name: str, key: Hashable) -> bool:
         """Return whether the result of that name and key is kept."""
-        return (name, key) in self._kept
+        return key in self._of(name)
 
-    def _keep(self, full: tuple[str, Hashable], value: Any) -> None:
-        self._kept[full] = value
-        if len(self._kept) > MOST:
-            self._kept.popitem(last=False)
+    def kept(self, name: str) -> Entries:
+        """Return what of a name is worth keeping for another process: what was used here, and as much again of the rest."""
+        known = self._of(name)
+        rest = [key for key in known if (name, key) not in self._used]
+        old = set(rest[: max(0, 2 * len(rest) - len(known))])
+        return [(key, value) for key, value in known.items() if key not in old]
+
+    def _of(self, name: str) -> OrderedDict[Hashable, Any]:
+        if name not in self._kept:
+            self._kept[name] = OrderedDict(self._start(name) if self._start is not None else ())
+        return self._kept[name]
+
+    def _keep(self, name: str, key: Hashable, value: Any) -> None:
+        known = self._of(name)
+        known[key] = value
+        self._used.add((name, key))
+        self.changed.add(name)
+        if len(known) > MOST:
+            known.popitem(last=False)
 
     def ahead(self, call: Callable[[], object]) -> Ahead:
         """Start a call that asks this memo for results, in a copy of this process, so that they lie here when they are asked for.
@@ -74,13 +117,12 @@ class Memo:
         self._new = []
         with suppress(Exception):
             call()
-        made, self._new = self._new, None
-        return frozen([(full, self._kept[full]) for full in made if full in self._kept])
+        return frozen([(name, key, self._kept[name][key]) for name, key in self._new if key in self._kept[name]])
 
     def take(self, data: bytes) -> None:
         """Keep the results that `brought` returned in another process."""
-        for full, value in thawed(data):
-            self._keep(full, value)
+        for name, key, value in thawed(data):
+            self._keep(name, key, value)
 
 
 class Ahead:
@@ -88,7 +130,8 @@ class Ahead:
 
     def __init__(self, memo: Memo, call: Callable[[], object]) -> None:
         self._memo = memo
-        self._aside = Aside(lambda: memo.brought(call)) if can_copy() else None
+        aside = Aside(lambda: memo.brought(call))
+        self._aside = aside if aside.under_way else None
 
     def join(self) -> None:
         """Wait for the results and keep them."""
@@ -116,9 +159,17 @@ class _Pickler(pickle.Pickler):
 
 
 class _Unpickler(pickle.Unpickler):
+    """Reads what `_Pickler` wrote: plain values, geometries, and the program's own records; nothing that acts."""
+
     def __init__(self, data: bytes, shapes: list[BaseGeometry]) -> None:
         super().__init__(io.BytesIO(data))
         self._shapes = shapes
+
+    def find_class(self, module: str, name: str) -> Any:
+        found = super().find_class(module, name) if (module, name) in PLAIN or module.split(".")[0] == "lapwright" else None
+        if (module, name) in PLAIN or (isinstance(found, type) and found.__module__ == module):
+            return found
+        raise pickle.UnpicklingError(f"{module}.{name} is no record of this program")
 
     def persistent_load(self, pid: Any) -> BaseGeometry:
         return self._shapes[pid]
@@ -137,12 +188,12 @@ def frozen(value: object) -> bytes:
 
 
 def thawed(data: bytes) -> Any:
-    """Return the value that `frozen` was given, equal to the last bit.
+    """Return the value that `frozen` was given, equal to the last bit. UnpicklingError for bytes of another make.
 
     >>> thawed(frozen({"a": [1.5, shapely.Point(1, 2)]}))
     {'a': [1.5, <POINT (1 2)>]}
     """
-    wkb, grids, rest = pickle.loads(data)
+    wkb, grids, rest = _Unpickler(data, []).load()
     shapes = shapely.from_wkb(np.array([None, *wkb], dtype=object)[1:])
     grid = np.array(grids)
     for size in sorted(set(grids) - {0.0}):  # coordinates lie on their grid already: none moves

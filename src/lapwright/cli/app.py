@@ -73,7 +73,7 @@ def _open(path: Path, own: bool, stages: Stages) -> Any:
                 )
             ]
         )
-    return open_plan(path, own, stages)
+    return open_plan(path, own, stages, kept=True)
 
 
 def _run(command: str, path: Path, as_json: bool, own: bool, text: Callable[[dict[str, Any]], None]) -> int:
@@ -91,6 +91,7 @@ def _run(command: str, path: Path, as_json: bool, own: bool, text: Callable[[dic
         print(json.dumps(doc, ensure_ascii=False, indent=1))
     else:
         text(doc)
+    plan.keep()
     return 1 if any(f["level"] == "stop" for f in doc["findings"]) else 0
 
 
@@ -136,6 +137,7 @@ def packet(
     own_details: OwnOpt = False,
 ) -> None:
     """Write the whole packet: PDF, plan.json, order, drawings of every face and roll."""
+    from lapwright.aside import Aside, can_copy
     from lapwright.cli import show
     from lapwright.plan.ahead import document_ahead
 
@@ -145,6 +147,7 @@ def packet(
         with Stages() as stages:
             plan = _open(job, own_details, stages)
             doc, tests = document_ahead(plan), _fan_tests(folder, plan)
+            keeping = Aside(plan.keep) if can_copy() else plan.keep()
             del plan  # the pages need its room
             from lapwright.packet import write
 
@@ -169,6 +172,8 @@ def packet(
         print(json.dumps(doc, ensure_ascii=False, indent=1))
     else:
         show.packet(doc, target)
+    if keeping is not None:
+        keeping.result()
     raise typer.Exit(1 if any(f["level"] == "stop" for f in doc["findings"]) else 0)
 
 
@@ -239,6 +244,8 @@ def continuity(
         show.tried(doc)
     else:
         show.continuity(doc)
+    if pieces is None:
+        plan.keep()
     raise typer.Exit(1 if any(f["level"] == "stop" for f in doc["findings"]) else 0)
 
 
@@ -363,7 +370,9 @@ def compare(
                 docs.append(_read_plan(path))
                 continue
             with Stages() as stages:
-                docs.append(document_ahead(_open(path, own_details, stages), COMPARED))
+                plan = _open(path, own_details, stages)
+                docs.append(document_ahead(plan, COMPARED))
+                plan.keep()
     except BadJob as bad:
         raise typer.Exit(_fail(bad.findings, as_json)) from None
     out = {**difference(docs[0], docs[1]), "now": docs[1]["findings"]}

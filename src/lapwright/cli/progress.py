@@ -13,7 +13,8 @@ from typing import Any, Self
 WORDS = {
     "places": "finding the places that want a detail",
     "claims": "asking each detail what it needs",
-    "layout": "laying courses and strips",
+    "pieces": "laying courses and strips",
+    "layout": "finding where they overlap",
     "packing": "cutting them from rolls and lengths",
     "steps": "writing the steps",
     "checks": "writing the checks",

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from lapwright.aside import Aside
 from lapwright.plan.document import KEYS, document
 from lapwright.plan.graph import Plan
 
@@ -16,19 +15,31 @@ PROOFS = ("edges", "pencil")
 
 
 def document_ahead(plan: Plan, keys: Iterable[str] | None = None) -> dict[str, Any]:
-    """Return `document(plan, keys)`: the drop test, the pencil test and the bent metal beside the cuts and the order."""
+    """Return `document(plan, keys)`: the packing beside the laps, the two tests and the bent metal beside steps and order.
+
+    What an earlier call kept is not made again, in no process.
+    """
     wanted = list(KEYS) if keys is None else list(keys)
-    for name in ("places", "claims", "layout"):
+    packing, proofs, metal = plan.packing_ahead(), None, None
+    if any(k in wanted for k in PROOFS) and not plan.kept("drops", "pencil"):
+        _ = plan.layout  # both tests start from it
+        proofs = plan.memo.ahead(lambda: (plan.drops, plan.pencil))
+    for name in ("layout", "steps", "checks"):
         getattr(plan, name)
-    proofs = Aside(lambda: (plan.drops, plan.pencil)) if any(k in wanted for k in PROOFS) else None
-    _ = plan.packing
-    metal = Aside(lambda: KEYS["metal"](plan)) if "metal" in wanted else None
-    for name in ("steps", "checks", "order"):
-        getattr(plan, name)
+    if packing is not None:
+        packing.join()
+    if "metal" in wanted and not plan.kept("metal"):
+        _ = plan.packing
+        metal = plan.memo.ahead(lambda: KEYS["metal"](plan))
+    _ = plan.order
     if proofs is not None:
-        drops, pencil = proofs.result()
-        plan.take("drops", drops)
-        plan.take("pencil", pencil)
+        proofs.join()
     if "findings" in wanted:
         _ = plan.findings
-    return document(plan, wanted, {} if metal is None else {"metal": metal.result})
+
+    def bent() -> Any:
+        if metal is not None:
+            metal.join()
+        return KEYS["metal"](plan)
+
+    return document(plan, wanted, {"metal": bent} if "metal" in wanted else {})

@@ -350,7 +350,7 @@ KEYS: dict[str, Callable[[Plan], Any]] = {
     "products": products,
     "layers": lambda _: dict(LAYER_TITLES),
     "slabs": slabs,
-    "metal": metal,
+    "metal": lambda plan: plan.rows("metal", lambda: metal(plan)),
     "fasteners": fasteners,
     "reveals": reveals,
     "findings": findings,

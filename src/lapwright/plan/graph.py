@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from lapwright import compatible, hazards
 from lapwright import details as details_pkg  # noqa: F401  (floor 3, named for the import contract)
@@ -21,7 +21,7 @@ from lapwright.details.registry import Registry, built_in
 from lapwright.details.settings import with_settings
 from lapwright.findings import BadJob, Finding, Where, in_order
 from lapwright.layout import Layout, Shaped, finish, shape
-from lapwright.memo import Memo
+from lapwright.memo import Ahead, Memo
 from lapwright.plan.needs import with_lap_needs
 from lapwright.scope.model import Job
 from lapwright.survey.model import Attachment, Opening, Penetration
@@ -33,7 +33,10 @@ if TYPE_CHECKING:
     from lapwright.order import Order
     from lapwright.pencil import PencilTest
 
+T = TypeVar("T")
 Progress = Callable[[str], None]
+# results of the whole job that are kept as they are: they cost more to make than to keep
+WHOLE = frozenset({"layout", "steps", "checks", "order", "drops", "pencil", "fixes", "findings", "metal"})
 MANY_PLACES = 40  # the claims of fewer are made before another process has started
 MANY_CUTS = 150  # fewer are packed before another process has started
 
@@ -61,6 +64,7 @@ class Plan:
     """All results of one job. Results are computed once, when first asked for.
 
     memo: results of an earlier plan of the same catalog and details, to take over what did not change.
+    whole: everything that the job's results depend on, as a key, or None: then no result of the whole job is kept.
     own: the job's own details (see `lapwright.details.registry.load_own`); they are chosen before the
     built-in ones; said: what the reading of catalog and details had to say (part of the job's findings already).
     Raises BadJob for a detail name nobody knows.
@@ -74,6 +78,7 @@ class Plan:
         progress: Progress | None = None,
         memo: Memo | None = None,
         said: Iterable[Finding] = (),
+        whole: str | None = None,
     ) -> None:
         self.job = job
         self.catalog = catalog
@@ -83,6 +88,8 @@ class Plan:
         for detail in self.own:
             self.registry.add(detail)
         self.memo = memo if memo is not None else Memo()
+        self.whole = whole
+        self.keep: Callable[[], None] = lambda: None  # write what is kept for the next call (see `kept`)
         self._done: dict[str, Any] = {}
         self._progress = progress or (lambda _: None)
         self._check_names()
@@ -114,12 +121,9 @@ class Plan:
     def _once(self, name: str, make: Callable[[], Any]) -> Any:
         if name not in self._done:
             self._progress(name)
-            self._done[name] = make()
+            kept = self.whole is not None and name in WHOLE
+            self._done[name] = self.memo.last(name, self.whole, make) if kept else make()
         return self._done[name]
-
-    def take(self, name: str, result: object) -> None:
-        """Take a named result that was made from this plan in a copy of the process."""
-        self._done[name] = result
 
     @property
     def places(self) -> list[tuple[Place, Detail]]:
@@ -209,25 +213,35 @@ class Plan:
         """Pieces, laps, cuts, chalk lines, ties."""
         return self._once("layout", lambda: finish(self._shaped, self.memo))  # type: ignore[no-any-return]
 
+    def packing_ahead(self) -> Ahead | None:
+        """Start the packing, which takes as long as laps and steps together, in a copy of the process; None where it is too
+        small for that, or too late."""
+        if {"layout", "packing"} & self._done.keys() or self.kept("layout") or len(self._shaped.cuts) < MANY_CUTS:
+            return None
+        return self.memo.ahead(self._pack)
+
+    def kept(self, *names: str) -> bool:
+        """Return whether these results of the whole job lie ready from an earlier plan."""
+        return self.whole is not None and all(self.memo.has(name, self.whole) for name in names)
+
     def _both(self) -> None:
-        """Make layout, packing and steps: the packing, which takes as long as the rest, on a second core if there is one."""
-        if {"layout", "packing", "steps"} & self._done.keys() or len(self._shaped.cuts) < MANY_CUTS:
-            return
-        ahead = self.memo.ahead(lambda: self.packing)
-        _ = self.layout, self.steps
-        ahead.join()
+        """Make layout and steps, and the packing beside them if that pays."""
+        ahead = self.packing_ahead()
+        if ahead is not None:
+            _ = self.layout, self.steps
+            ahead.join()
 
     @property
     def packing(self) -> Packing:
         """Cuts placed on stock, with bounds."""
 
-        def make() -> Packing:
-            from lapwright.cuts import pack  # highspy loads only when something is packed
+        return self._once("packing", self._pack)  # type: ignore[no-any-return]
 
-            made = self._shaped
-            return pack(made.cuts, self.catalog, self.job.scope, made.bounds_m, self.memo)
+    def _pack(self) -> Packing:
+        from lapwright.cuts import pack  # highspy loads only when something is packed
 
-        return self._once("packing", make)  # type: ignore[no-any-return]
+        made = self.layout if "layout" in self._done or self.kept("layout") else self._shaped
+        return pack(made.cuts, self.catalog, self.job.scope, made.bounds_m, self.memo)
 
     @property
     def steps(self) -> list[Step]:
@@ -351,6 +365,10 @@ class Plan:
             return in_order(self._accepted(found))
 
         return self._once("findings", make)  # type: ignore[no-any-return]
+
+    def rows(self, name: str, make: Callable[[], T]) -> T:
+        """Return rows of the document that cost as much as a result, made once."""
+        return self._once(name, make)  # type: ignore[no-any-return]
 
     def _by_place(self) -> dict[str, list[Piece]]:
         out: dict[str, list[Piece]] = {}

@@ -6,20 +6,27 @@ from collections.abc import Callable
 from pathlib import Path
 
 from lapwright import catalog as catalog_pkg
+from lapwright.catalog.load import JOB_FILE as CATALOG_FILE
 from lapwright.details.registry import load_own
 from lapwright.findings import BadJob
 from lapwright.memo import Memo
 from lapwright.plan.graph import Plan
+from lapwright.plan.kept import Store, digest, read_or_empty
 from lapwright.scope.read import read_job
 
 
 def open_plan(
-    path: Path, own_details: bool = False, progress: Callable[[str], None] | None = None, memo: Memo | None = None
+    path: Path,
+    own_details: bool = False,
+    progress: Callable[[str], None] | None = None,
+    memo: Memo | None = None,
+    kept: bool = False,
 ) -> Plan:
     """Return the plan of a job folder or house.yaml; nothing is computed yet.
 
-    memo: kept results of an earlier plan of this job (see `lapwright.memo`). own_details: whether the job's own detail files (program code) may run. Raises BadJob with every
-    finding of a malformed job.
+    memo: kept results of an earlier plan of this job (see `lapwright.memo`). kept: whether to take them from the user's
+    cache folder instead, and to write new ones there when the plan's `keep` is called. own_details: whether the job's
+    own detail files (program code) may run. Raises BadJob with every finding of a malformed job.
     """
     folder = path if path.is_dir() else path.parent
     catalog, said = catalog_pkg.load(folder)
@@ -29,4 +36,11 @@ def open_plan(
         raise BadJob(stops)
     job = type(job)(**{**job.__dict__, "findings": (*said, *job.findings)})
     own = load_own(folder, job.scope.own_details, own_details)
-    return Plan(job, catalog, own, progress, memo, said)
+    files = [folder / CATALOG_FILE, *(folder / name for name in job.scope.own_details)]
+    store = Store(job.file, files) if kept and memo is None else None
+    # what the file says, where it lies (findings name it), and what hangs already, which another file says
+    whole = digest(str(job.file), *(read_or_empty(f) for f in (job.file, *files)), repr(job.scope.built))
+    plan = Plan(job, catalog, own, progress, store.memo if store else memo, said, whole)
+    if store:
+        plan.keep = store.keep
+    return plan
