@@ -24,9 +24,9 @@ def document_ahead(plan: Plan, keys: Iterable[str] | None = None) -> dict[str, A
     if any(k in wanted for k in PROOFS) and not plan.kept("drops", "pencil"):
         _ = plan.layout  # both tests start from it
         proofs = plan.memo.ahead(lambda: (plan.drops, plan.pencil))
-    for name in ("layout", "steps", "checks"):
-        getattr(plan, name)
     if packing is not None:
+        _ = plan.layout, plan.steps
+        _ = plan.checks if "checks" in wanted else ()
         packing.join()
     if "metal" in wanted and not plan.kept("metal"):
         _ = plan.packing
