@@ -12,6 +12,7 @@ import numpy as np
 from bench import instances
 from bench.houses import DEMO, moved, row_house
 from bench.timing import PEER, ROOT, Took, median, middle, peer, ran, took
+from lapwright.continuity.build import drop_test, surroundings, walls
 from lapwright.memo import Memo
 from lapwright.plan.document import document
 from lapwright.plan.graph import Plan
@@ -46,10 +47,21 @@ def demo(unit: Took) -> None:
         for command, more in (("survey", ()), ("cuts", ()), ("order", ()), ("packet", ("--out", Path(out) / "p"))):
             runs = [ran(command, DEMO, *more) for _ in range(3)]
             target = {"order": "2 s", "packet": "5 s"}.get(command, "")
-            timed(f"  lapwright {command}, whole command", middle(r.took for r in runs), unit, target)
+            timed(f"  lapwright {command}, whole command, nothing kept", middle(r.took for r in runs), unit, target)
             if command in ("order", "packet"):
                 peak = max(r.peak_mb for r in runs)
                 line(f"  lapwright {command}, most memory", f"{peak:.0f} MB", "", "500 MB")
+                cache = Path(out) / command
+                first = ran(command, DEMO, *more, cache=cache)
+                again = middle(ran(command, DEMO, *more, cache=cache).took for _ in range(3))
+                timed("    the same, and results kept for the next call", first.took, unit)
+                timed("    the same again, nothing changed", again, unit)
+        kept = Path(out) / "order"
+        timed("  lapwright packet after order, nothing changed", ran("packet", DEMO, "--out", Path(out) / "p", cache=kept).took, unit)
+        job = moved(Path(out) / "job", 4)
+        ran("order", job, cache=kept)
+        job = moved(Path(out) / "job", 5)
+        timed("  lapwright order after a window moved", ran("order", job, cache=kept).took, unit)
 
 
 def change(unit: Took) -> None:
@@ -80,6 +92,30 @@ def growth(unit: Took) -> None:
     exponent = float(np.polyfit(np.log(openings), np.log(seconds), 1)[0])
     last = math.log(seconds[-1] / seconds[-2]) / math.log(openings[-1] / openings[-2])
     line("  exponent over all; over the last doubling", f"{exponent:.2f}; {last:.2f}", "", "about 1")
+
+
+def drops(unit: Took) -> None:
+    """The drop test on the demo and on row houses: seconds without what comes before it, and the exponent over pieces."""
+    line("Drop test, the layout given", "", "", "")
+    demo_plan = ordered(DEMO)
+    took_demo = median(lambda: dropped(demo_plan))
+    timed(f"  the demo, {len(demo_plan.layout.pieces)} pieces", took_demo, unit)
+    pieces, seconds = [], []
+    with tempfile.TemporaryDirectory() as folder:
+        for modules in (7, 15, 31):
+            plan = ordered(row_house(Path(folder) / str(modules), modules))
+            again = took(lambda plan=plan: dropped(plan))  # type: ignore[misc]
+            pieces.append(len(plan.layout.pieces))
+            seconds.append(again.cpu_s)
+            timed(f"  row house, {pieces[-1]} pieces", again, unit)
+    line("  exponent over pieces", f"{float(np.polyfit(np.log(pieces), np.log(seconds), 1)[0]):.2f}", "", "about 1")
+
+
+def dropped(plan: Plan) -> object:
+    """Run the drop test on a plan's layout, nothing kept."""
+    survey, pieces = plan.job.survey, plan.layout.pieces
+    found = walls(survey, pieces, plan.layout.laps)
+    return drop_test(found, around=surroundings(survey, pieces, found))
 
 
 def packing() -> None:
@@ -139,6 +175,7 @@ def main() -> None:
     demo(unit)
     change(unit)
     growth(unit)
+    drops(unit)
     packing()
     drawn()
     layout_gap()

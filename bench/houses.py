@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 from bench.timing import ROOT
@@ -37,9 +38,10 @@ def moved(folder: Path, inches: int) -> Path:
     """Write the demo with one upper window moved to the right; return its folder."""
     text = (DEMO / "house.yaml").read_text(encoding="utf-8")
     assert WINDOW in text
-    folder.mkdir(parents=True)
+    folder.mkdir(parents=True, exist_ok=True)
     new = WINDOW.replace("left: 3'", f"left: 3' {inches}\"")
     (folder / "house.yaml").write_text(text.replace(WINDOW, new), encoding="utf-8")
+    shutil.copy(DEMO / "catalog.yaml", folder)
     return folder
 
 

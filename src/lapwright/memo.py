@@ -55,9 +55,17 @@ class Memo:
         self._start = start
         self._new: list[tuple[str, Hashable]] = []  # made since the last `brought`
         self._used: set[tuple[str, Hashable]] = set()
+        self._given: str | None = None
         self.changed: set[str] = set()  # names with results that were made here
         self.hits = 0
         self.misses = 0
+
+    def given(self, what: str) -> None:
+        """Say what all keys take for granted (catalog, details); when it is not the same as before, everything is forgotten."""
+        if self._given not in (None, what):
+            self._kept.clear()
+            self._start = None
+        self._given = what
 
     def get(self, name: str, key: Hashable, make: Callable[[], T]) -> T:
         """Return the kept result of that name and key, or make it and keep it."""

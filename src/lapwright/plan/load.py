@@ -40,7 +40,10 @@ def open_plan(
     store = Store(job.file, files) if kept and memo is None else None
     # what the file says, where it lies (findings name it), and what hangs already, which another file says
     whole = digest(str(job.file), *(read_or_empty(f) for f in (job.file, *files)), repr(job.scope.built))
-    plan = Plan(job, catalog, own, progress, store.memo if store else memo, said, whole)
+    memo = store.memo if store else memo
+    if memo is not None:
+        memo.given(digest(*(read_or_empty(f) for f in files)))
+    plan = Plan(job, catalog, own, progress, memo, said, whole)
     if store:
         plan.keep = store.keep
     return plan
