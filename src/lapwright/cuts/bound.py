@@ -57,15 +57,17 @@ def _along(shape: Shape, kind: Kind) -> int:
 
 
 def _units_for(least_m: float, kind: Kind, units: Sequence[Unit]) -> int:
-    """How many units, the longest first, are as long as the bound together."""
-    new = kind.length * UNIT_M
-    at_hand = [(u.length - kind.kerf) * UNIT_M for u in units if u.on_hand or u.row is not None]
-    longer = sorted((m for m in at_hand if m > new), reverse=True)
-    count, left = 0, least_m - SAME_M
-    while left > 0:
-        left -= longer[count] if count < len(longer) else new
-        count += 1
-    return count
+    """How many units are as long as the bound together: those at hand that are used, then new ones.
+
+    What is at hand is used up before any is bought, so that it counts even where a new unit is longer.
+    """
+    left = least_m - SAME_M
+    count = 0
+    for unit in units:
+        if unit.used and (unit.on_hand or unit.row is not None):
+            count += 1
+            left -= (unit.length - kind.kerf) * UNIT_M
+    return count + max(0, math.ceil(left / (kind.length * UNIT_M)))
 
 
 def _lengths_for(shapes: Sequence[Shape], kind: Kind, used: int) -> int:

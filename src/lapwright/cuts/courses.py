@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import permutations
 
 import numpy as np
 
 from lapwright.cuts.shapes import Rect, Shape, fitting
 from lapwright.cuts.space import Lie
 
+ALIKE = 0.75  # strips less high than this part of another do not share its lane
 WORTH_IT = 1000  # units (0.1 m): ends that save less stay apart, so that rolls can be filled more freely
 
 
@@ -84,6 +86,54 @@ def nested(shapes: Sequence[Shape], width: int, longest: int, least: int) -> lis
     return [blocks[n] for n in sorted(ways)]
 
 
+def laned(shapes: Sequence[Shape], width: int, longest: int) -> list[tuple[Block, int]]:
+    """Return blocks, with their heights, of two or more strips one behind another, sloped or stepped ends laid into one another.
+
+    Strips up to half the stock high that are about as high as each other; the pair that saves most area first.
+    Strips that save nothing are left out. A block is as wide as its highest strip.
+    """
+    parts: dict[int, tuple[Block, int]] = {}
+    for n, shape in enumerate(shapes):
+        ways = [] if shape.full else [a for a in fitting(shape, longest, width // 2) if shape.size(a)[0] >= shape.size(a)[1]]
+        if ways:
+            length, high = shape.size(ways[0])
+            block = Block(length, [Lie(shape, 0, 0, ways[0])])
+            if any(max(way.free) > high // 4 for way in _lane_ways(block, high, high)):
+                parts[n] = block, high
+    known: dict[tuple[int, int], list[_Way]] = {}
+    gains: dict[tuple[int, int], tuple[int, Block, int]] = {}
+
+    def ways_of(n: int, lane: int) -> list[_Way]:
+        if (n, lane) not in known:
+            known[n, lane] = _lane_ways(*parts[n], lane)
+        return known[n, lane]
+
+    def consider(n: int, m: int) -> None:
+        (a, ha), (b, hb) = parts[n], parts[m]
+        high = max(ha, hb)
+        if min(ha, hb) >= ALIKE * high:
+            pair = _best_pair(ways_of(n, high), ways_of(m, high), high, longest, high // 4)
+            saved = a.length * ha + b.length * hb - pair[1].length * high if pair is not None else 0
+            if pair is not None and saved > 0:
+                gains[n, m] = saved, pair[1], high
+
+    for n, m in permutations(parts, 2):
+        consider(n, m)
+    joint: set[int] = set()
+    while gains:
+        (n, m), (_, block, high) = max(gains.items(), key=lambda item: (item[1][0], -item[0][0], -item[0][1]))
+        del parts[m]
+        parts[n] = block, high
+        joint = (joint | {n}) - {m}
+        known = {key: value for key, value in known.items() if key[0] not in (n, m)}
+        gains = {key: value for key, value in gains.items() if not {n, m} & set(key)}
+        for k in parts:
+            if k != n:
+                consider(n, k)
+                consider(k, n)
+    return [(*parts[n],) for n in sorted(joint)]
+
+
 def rows(blocks: Sequence[Block], width: int, longest: int, least: int) -> list[Block]:
     """Put single pieces that leave a band of at least `least` beside them behind one another, equal heights."""
     low: dict[int, list[Block]] = {}
@@ -144,6 +194,23 @@ def _ways(block: Block, width: int) -> list[_Way]:
         for y in sorted({0, width - height}):
             out.append(_Way([Lie(shape, 0, y, a)], block.length, width))
     return out
+
+
+def _lane_ways(block: Block, height: int, lane: int) -> list[_Way]:
+    """Ways a strip or block can lie in a lane: turned end for end, and at either edge."""
+    out = []
+    for over in (0, 180):
+        if all((lie.degrees + over) % 360 in lie.shape.angles for lie in block.lies):
+            lies = [turned_over(lie, block.length, height) for lie in block.lies] if over else block.lies
+            for y in sorted({0, lane - height}):
+                out.append(_Way([Lie(o.shape, o.x, o.y + y, o.degrees) for o in lies], block.length, lane))
+    return out
+
+
+def turned_over(lie: Lie, length: int, height: int) -> Lie:
+    """Return a shape on a stretch of stock after the stretch is turned end for end."""
+    _, _, x1, y1 = lie.box
+    return Lie(lie.shape, length - x1, height - y1, (lie.degrees + 180) % 360)
 
 
 def _best_pair(

@@ -2,26 +2,37 @@
 
 from __future__ import annotations
 
-import itertools
+import math
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 
-import numpy as np
-from numpy.typing import NDArray
+import shapely
 
-from lapwright.cuts.courses import Block, alone, nested, rows
-from lapwright.cuts.fill import Kinds, fill, kinds_of
+from lapwright.cuts.courses import Block, alone, laned, nested, rows
+from lapwright.cuts.fill import fill, kinds_of
 from lapwright.cuts.pack1d import pack_bins
-from lapwright.cuts.region import Region
-from lapwright.cuts.shapes import Shape, fitting
+from lapwright.cuts.region import Dice, Guests, Region, with_guests
+from lapwright.cuts.shapes import UNIT_M, Rect, Shape, fitting
 from lapwright.cuts.sheetcut import cut_sheets, fewest
 from lapwright.cuts.space import Lie, take_all
 from lapwright.cuts.stockroom import Kind, Unit, free_beside
 from lapwright.cuts.turns import in_order_of_work, subset
 
-RATES = (0.3, 0.5, 0.2, 1.5)  # see `Region.skyline`; each is best on some loads
-WORK = 2500  # pieces laid while looking for the shortest way to lay the small ones
-LEAST_TRIES, PLAIN_TRIES, MOST_TRIES = 8, 60, 90
+# Work limits: packings made of the strips, and ways to fill the rooms, from runs on the examples.
+TRIES, ROUNDS, WORK = 24, 16, 800  # packings side by side; rounds of them for few pieces; pieces a round is for
+LOOKS = 4  # packings to compare arrangements by
+FILLS, FILL_WORK = 24, 1500  # ways to fill the rooms for few pieces; pieces that they are for
+SPREAD = 0.6  # how far pieces are liked more or less in another way to fill the rooms
 SHORT_TAIL = 5000  # units (0.5 m): a shorter end of a roll is not worth setting out
+
+
+@dataclass
+class Plan:
+    """Blocks with their rooms filled, and the small pieces that are left, some with guests in their notches."""
+
+    blocks: list[Block]
+    left: list[Shape]
+    guests: dict[int, list[Lie]] = field(default_factory=dict)
 
 
 def lay_rolls(shapes: Sequence[Shape], kind: Kind, have: Sequence[Unit]) -> list[Unit]:
@@ -36,26 +47,33 @@ def lay_rolls(shapes: Sequence[Shape], kind: Kind, have: Sequence[Unit]) -> list
     for unit in have:
         small = _into(unit, free_beside(unit, kind.kerf), small)
         if unit.width < width:
-            small = _behind(unit, small)
-    best: tuple[tuple[int, int], list[Block], list[Shape]] | None = None
-    for blocks in _arrangements(wide, small, longest, width):
-        kinds = kinds_of(small, longest, width)
-        blocks = _filled(blocks, kinds, width)
-        left = kinds.left
-        length = sum(b.length for b in blocks) + sum(
-            b.length for b in strips(left, width, longest, len(RATES))
-        )
-        if best is None or (length, len(blocks)) < best[0]:
-            best = (length, len(blocks)), blocks, left
-    blocks, left = (best[1], best[2]) if best else ([], small)
+            small = _behind(unit, small, {})
+    small, groups = _grouped(small, longest, width)
+    plan = _best_plan(wide, small, groups, longest, width)
     for unit in have:
         if unit.width >= width:
-            blocks = _onto(unit, blocks)
-            left = _behind(unit, left)
-    units = _new_units(blocks, left, kind)
+            plan.blocks = _onto(unit, plan.blocks)
+            plan.left = _behind(unit, plan.left, plan.guests)
+    units = _new_units(plan, kind)
     if kind.form == "sheet" and units and not have and len(units) > fewest(shapes, kind):
         units = cut_sheets(shapes, kind, len(units) - 1) or units
     return units
+
+
+def _best_plan(
+    wide: Sequence[Shape], small: Sequence[Shape], groups: dict[int, list[Lie]], longest: int, width: int
+) -> Plan:
+    """Arrange the wide pieces in the way that comes out shortest at a first look, and fill their rooms well."""
+    best: tuple[tuple[int, int], list[Block]] | None = None
+    choices = list(_arrangements(wide, small, longest, width))
+    for blocks in choices if len(choices) > 1 else []:
+        plan = _filled(blocks, small, groups, longest, width, 1)
+        laid = strips(plan.left, plan.guests, width, longest, LOOKS)
+        length = sum(b.length for b in plan.blocks) + sum(b.length for b in laid)
+        if best is None or (length, len(plan.blocks)) < best[0]:
+            best = (length, len(plan.blocks)), blocks
+    ways = max(1, min(FILLS, FILL_WORK // max(1, len(small))))
+    return _filled(best[1] if best else choices[0], small, groups, longest, width, ways)
 
 
 def lay_lengths(shapes: Sequence[Shape], kind: Kind, have: Sequence[Unit]) -> list[Unit]:
@@ -77,51 +95,15 @@ def is_wide(shape: Shape, longest: int, width: int) -> bool:
     return len(sizes) == 1 and 2 * next(iter(sizes))[1] > width
 
 
-def strips(shapes: Sequence[Shape], width: int, longest: int, tries: int) -> list[Block]:
+def strips(
+    shapes: Sequence[Shape], guests: Guests, width: int, longest: int, tries: int, rounds: int = 1
+) -> list[Block]:
     """Lay small shapes in blocks of up to `longest`, the shortest of several tries."""
     if not shapes:
         return []
-    kinds = kinds_of(shapes, longest, width)
-    region = Region(kinds, width)
-    best: list[Block] = []
-    for n, liking in zip(range(tries), _likings(kinds), strict=False):
-        blocks: list[Block] = []
-        left = kinds.copy()
-        # the last tries of a short list may not get as long as the best so far: pieces have to lie closer
-        room = sum(b.length for b in best) - 1 if n >= PLAIN_TRIES else None
-        while any(left.waiting):
-            reach = longest if room is None else min(longest, room)
-            lies = region.skyline(left, reach, RATES[n % len(RATES)], liking)
-            if not lies:
-                break
-            blocks.append(Block(max(lie.box[2] for lie in lies), lies))
-            if room is not None:
-                room -= blocks[-1].length
-        if not any(left.waiting) and (not best or _cost(blocks) < _cost(best)):
-            best = blocks
-    return best
-
-
-def _cost(blocks: Sequence[Block]) -> tuple[int, int]:
-    return sum(b.length for b in blocks), len(blocks)
-
-
-def _likings(kinds: Kinds) -> Iterator[NDArray[np.float64] | None]:
-    """First no liking for any kind (once per rate), then ever other ones, always the same.
-
-    After `PLAIN_TRIES` the ways that one kind may lie are liked apart: few pieces may not fill the room beside
-    the way that is best for many.
-    """
-    for _ in RATES:
-        yield None
-    state = 12345
-    for n in itertools.count(len(RATES)):
-        apart = n >= PLAIN_TRIES
-        factors: list[float] = []
-        for _ in kinds.kind if apart else kinds.waiting:
-            state = (1103515245 * state + 12345) % 2**31  # a linear congruential generator, fixed start
-            factors.append(0.7 + 0.6 * state / 2**31)
-        yield np.array(factors) if apart else np.array(factors)[kinds.kind]
+    region = Region(kinds_of(shapes, longest, width), width, guests)
+    laid = region.shortest(longest, tries, rounds)
+    return [Block(max(lie.box[2] for lie in lies), lies) for lies in laid]
 
 
 def _arrangements(
@@ -136,11 +118,77 @@ def _arrangements(
         yield rows(single, width, longest, least)
 
 
-def _filled(blocks: Sequence[Block], kinds: Kinds, width: int) -> list[Block]:
-    """Fill the free room of the blocks with kinds; cut them apart again where nothing crosses."""
-    rooms = [take_all([(0, 0, b.length, width)], b.solids, max(1, kinds.least)) for b in blocks]
-    laid = fill(rooms, kinds)
-    return [part for b, more in zip(blocks, laid, strict=True) for part in _apart(b.lies + more)]
+def _grouped(small: Sequence[Shape], longest: int, width: int) -> tuple[list[Shape], dict[int, list[Lie]]]:
+    """Put small pieces whose ends reach into one another together: groups count as rectangles with guests.
+
+    Groups have numbers below 0.
+    """
+    out = {s.index: s for s in small}
+    guests: dict[int, list[Lie]] = {}
+    for n, (block, high) in enumerate(laned(small, width, longest // 2), 1):
+        shapes = [lie.shape for lie in block.lies]
+        for s in shapes:
+            del out[s.index]
+        first = min(shapes, key=lambda s: (s.cut.installed, s.cut.id))
+        kerf, angles = first.kerf, first.angles
+        size = ((block.length - kerf) * UNIT_M, (high - kerf) * UNIT_M)
+        out[-n] = Shape(-n, first.cut, shapely.box(0.0, 0.0, *size), kerf, angles)
+        guests[-n] = block.lies
+    return list(out.values()), guests
+
+
+def _filled(
+    blocks: Sequence[Block],
+    small: Sequence[Shape],
+    groups: dict[int, list[Lie]],
+    longest: int,
+    width: int,
+    ways: int,
+) -> Plan:
+    """Fill the free rooms of the blocks, and the notches of small pieces that go into none of them.
+
+    Of several ways, each with other likings for the pieces, the one that lays most; blocks are cut apart again
+    where nothing crosses. groups: what lies in small ones that stand for several pieces.
+    """
+    if not small:
+        return Plan(list(blocks), [], groups)
+    least = max(1, min(min(s.w, s.h) for s in small))
+    rooms = [take_all([(0, 0, b.length, width)], b.solids, least) for b in blocks]
+    every = [rect for room in rooms for rect in room]
+    hosts = [s for s in small if (not s.full or s.index in groups) and not _goes_into(s, every)]
+    loose = {s.index for s in small} - {s.index for s in hosts}
+    notches = []
+    for s in hosts:
+        there = Block(s.w, groups[s.index]).solids if s.index in groups else s.solids_at(0, 0, 0)
+        notches.append(take_all([(0, 0, s.w, s.h)], there, least))
+    start = kinds_of([s for s in small if s.index in loose], longest, width)
+    most = -1.0
+    best: list[list[Lie]] = []
+    dice = Dice()
+    for n in range(ways):
+        kinds = start.copy()
+        if n:
+            kinds.area = kinds.area * dice.near(1.0, SPREAD, len(kinds.waiting))[kinds.kind]
+        laid = fill([list(room) for room in (*rooms, *notches)], kinds)
+        area = math.fsum(lie.shape.poly.area for lies in laid for lie in lies)
+        if area > most + UNIT_M**2:
+            most, best = area, laid
+        if not any(kinds.waiting):
+            break
+    taken = {lie.shape.index for lies in best for lie in lies}
+    guests = dict(groups)
+    for s, lies in zip(hosts, best[len(blocks) :], strict=True):
+        if lies:
+            guests[s.index] = [*groups.get(s.index, []), *lies]
+    parts = []
+    for b, more in zip(blocks, best, strict=False):
+        parts += _apart([*b.lies, *(one for lie in more for one in with_guests(lie, guests))])
+    return Plan(parts, [s for s in small if s.index not in taken], guests)
+
+
+def _goes_into(shape: Shape, rooms: Sequence[Rect]) -> bool:
+    sizes = {shape.size(a) for a in shape.angles}
+    return any(w <= c - a and h <= d - b for w, h in sizes for a, b, c, d in rooms)
 
 
 def _apart(lies: Sequence[Lie]) -> list[Block]:
@@ -183,12 +231,12 @@ def _into(unit: Unit, free: list[tuple[int, int, int, int]], small: list[Shape])
     return [s for s in small if s.index not in laid]
 
 
-def _behind(unit: Unit, small: list[Shape]) -> list[Shape]:
+def _behind(unit: Unit, small: list[Shape], guests: Guests) -> list[Shape]:
     """Lay small pieces on the free end of a unit; return what is left."""
     if not small or unit.rest < SHORT_TAIL:
         return small
     kinds = kinds_of([s for s in small if fitting(s, unit.rest, unit.width)], unit.rest, unit.width)
-    unit.add(Region(kinds, unit.width).skyline(kinds, unit.rest, RATES[0]))
+    unit.add(Region(kinds, unit.width, guests).first(unit.rest))
     laid = {lie.shape.index for lie in unit.lies}
     return [s for s in small if s.index not in laid]
 
@@ -202,17 +250,18 @@ def _onto(unit: Unit, blocks: list[Block]) -> list[Block]:
     return [b for n, b in enumerate(blocks) if n not in chosen]
 
 
-def _new_units(blocks: list[Block], left: list[Shape], kind: Kind) -> list[Unit]:
+def _new_units(plan: Plan, kind: Kind) -> list[Unit]:
     """New units for blocks and small pieces: those as blocks of their own, or on the ends the others leave."""
     width, longest = kind.width + kind.kerf, kind.length - kind.trim + kind.kerf
-    tries = min(MOST_TRIES, max(LEAST_TRIES, WORK // max(1, len(left))))
-    whole = _units(_bins(blocks + strips(left, width, longest, tries), kind), kind)
+    blocks, left, guests = plan.blocks, plan.left, plan.guests
+    rounds = max(1, min(ROUNDS, WORK // max(1, len(left))))
+    whole = _units(_bins(blocks + strips(left, guests, width, longest, TRIES, rounds), kind), kind)
     if not left or not blocks:
         return whole
     ends = _units(_bins(blocks, kind), kind)
     for unit in sorted(ends, key=lambda u: -u.rest):
-        left = _behind(unit, left)
-    ends += _units(_bins(strips(left, width, longest, len(RATES)), kind), kind)
+        left = _behind(unit, left, guests)
+    ends += _units(_bins(strips(left, guests, width, longest, LOOKS), kind), kind)
     return min((whole, ends), key=lambda units: (len(units), sum(u.end for u in units)))
 
 
