@@ -6,6 +6,7 @@ import random
 from dataclasses import replace
 
 import pytest
+from shapely import Polygon
 
 from lapwright.cuts import diagram, pack
 from lapwright.details.base import Cut
@@ -116,3 +117,16 @@ def test_kept_packings_are_those_made_anew_over_many_edits() -> None:
         kept, anew = pack(cuts, known, Scope(), memo=memo), pack(cuts, known, Scope())
         assert kept.cuts == anew.cuts and kept.stock == anew.stock and kept.bounds == anew.bounds
     assert memo.hits > 0
+
+
+def test_sloped_strips_make_pairs_and_are_laid_once_on_a_rest_at_hand() -> None:
+    # two right-angled strips that lie slope to slope, and rests that they fit on
+    tip = Polygon([(0, 0), (2.6, 0), (0.4, 0.4), (0, 0.4)])
+    cuts = [Cut(f"t{n}", "sheet", tip, pieces=(f"t{n}",), installed=n) for n in range(4)]
+    packing = pack(cuts, catalog(ROLL), Scope(on_hand=(("sheet", 3.4, None, 2),)))
+    assert faults(packing, cuts) == []
+    assert {c.stock for c in packing.cuts} == {"sheet/h01"}
+    whole = pack(cuts, catalog(ROLL), Scope())
+    assert faults(whole, cuts) == []
+    # by hand: a pair is 3 m long and 0.4 m wide (the slope is sliced into ten steps), the pairs side by side
+    assert whole.bounds[0].drawn_m <= 3.0 + 2.2 / 10 + 1e-3

@@ -19,7 +19,7 @@ from lapwright.cuts.stockroom import Kind, Unit, free_beside
 from lapwright.cuts.turns import in_order_of_work, subset
 
 # Work limits: packings made of the strips, and ways to fill the rooms, from runs on the examples.
-TRIES, ROUNDS, WORK = 24, 16, 800  # packings side by side; rounds of them for few pieces; pieces a round is for
+TRIES, ROUNDS, WORK = 32, 24, 700  # packings side by side; rounds of them for few pieces; pieces a round is for
 LOOKS = 4  # packings to compare arrangements by
 FILLS, FILL_WORK = 24, 1500  # ways to fill the rooms for few pieces; pieces that they are for
 SPREAD = 0.6  # how far pieces are liked more or less in another way to fill the rooms
@@ -235,9 +235,10 @@ def _behind(unit: Unit, small: list[Shape], guests: Guests) -> list[Shape]:
     """Lay small pieces on the free end of a unit; return what is left."""
     if not small or unit.rest < SHORT_TAIL:
         return small
-    kinds = kinds_of([s for s in small if fitting(s, unit.rest, unit.width)], unit.rest, unit.width)
+    able = [s for s in small if fitting(s, unit.rest, unit.width)]
+    kinds = kinds_of(able, unit.rest, unit.width)
     unit.add(Region(kinds, unit.width, guests).first(unit.rest))
-    laid = {lie.shape.index for lie in unit.lies}
+    laid = {s.index for s in able} - {s.index for s in kinds.left}
     return [s for s in small if s.index not in laid]
 
 

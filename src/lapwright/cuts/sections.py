@@ -9,11 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import Polygon, from_wkb
 
 SHORT_M = 0.02  # slices shorter than this (the chords of an arch) are joined to a neighbor
 SLIT_M = 0.002  # a knife cut is no room for anything
@@ -83,6 +85,12 @@ def rectangle(length_m: float, height_m: float) -> Sections:
 
 def sections(poly: Polygon, across: bool = False) -> Sections:
     """Return a flat sliced across x (or across y when it is turned)."""
+    return _sections(bytes(poly.wkb), across)
+
+
+@lru_cache(maxsize=4096)  # packing and bounds slice the same flats, and an edit leaves most of them as they were
+def _sections(wkb: bytes, across: bool) -> Sections:
+    poly = cast(Polygon, from_wkb(wkb))
     low, high, cuts = _edges(poly, across)
     slices = [_slice(low, high, a, b) for a, b in pairwise(cuts)]
     return Sections(tuple(_joined(slices)))
