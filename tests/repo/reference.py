@@ -49,6 +49,8 @@ def keys_of(name: str) -> list[str]:
         ]
     if name == "moisture":
         return ["job", "climate", "members", "days", "seed", "assemblies", "findings"]
+    if name == "heat":
+        return ["job", "climate", "framing_share", "assemblies", "findings"]
     if name == "ifc":
         return ["ifc", "written", "findings"]
     if name == "packet":

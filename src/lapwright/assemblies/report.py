@@ -40,7 +40,7 @@ def report(
     """
     found: list[Finding] = []
     site = job.survey.place
-    normals = _climate(site, found)
+    normals = climate_of(site, found)
     walls: list[Built] = []
     rows: list[dict[str, Any]] = []
     for assembly in job.scope.assemblies.values():
@@ -64,14 +64,15 @@ def report(
     return doc, found
 
 
-def _climate(site: Site, found: list[Finding]) -> Normals | None:
+def climate_of(site: Site, found: list[Finding], topic: str = "moisture") -> Normals | None:
+    """Return the normals of where a house stands, or None; what was taken or is missing is said as `topic` findings."""
     if site.climate:
         named = find(site.climate)
         if named is not None:
             return named
         found.append(
             Finding(
-                "moisture.unknown_climate", "warn", f"There is no built-in climate of {site.climate}.",
+                f"{topic}.unknown_climate", "warn", f"There is no built-in climate of {site.climate}.",
                 fix="Take a place of docs/moisture.md, like `Duluth, MN`, or give latitude and longitude.",
             )
         )  # fmt: skip
@@ -80,8 +81,8 @@ def _climate(site: Site, found: list[Finding]) -> Normals | None:
         if km > FAR_KM:
             found.append(
                 Finding(
-                    "moisture.far_climate", "warn", f"The nearest built-in climate is {near.key}, {km:.0f} km away.",
-                    "The wall is judged by the weather there.", "Name a climate that is like yours: `place: {climate: ...}`.",
+                    f"{topic}.far_climate", "warn", f"The nearest built-in climate is {near.key}, {km:.0f} km away.",
+                    "Its weather is taken.", "Name a climate that is like yours: `place: {climate: ...}`.",
                 )
             )  # fmt: skip
         return near
@@ -89,8 +90,8 @@ def _climate(site: Site, found: list[Finding]) -> Normals | None:
     if named is None:
         found.append(
             Finding(
-                "moisture.no_climate", "warn", "It is not known where the house stands: no wall can be judged.",
-                "Moisture comes from years of weather.", "Give `place:` a `climate:` or `latitude:` and `longitude:`.",
+                f"{topic}.no_climate", "warn", "It is not known where the house stands: its weather is not known.",
+                "Whether a wall stays dry, and what it loses, hangs on the weather.", "Give `place:` a `climate:` or `latitude:` and `longitude:`.",
             )
         )  # fmt: skip
     return named

@@ -12,6 +12,7 @@ from typing import Annotated, Any
 import typer
 
 from lapwright.cli.progress import Stages
+from lapwright.cli.work import COMPARED, fan_tests, read_plan, tried
 from lapwright.findings import BadJob, Finding, Where
 
 app = typer.Typer(
@@ -33,9 +34,6 @@ OwnOpt = Annotated[
 
 # typer does not export the base of its usage errors, and which library it comes from changed between releases.
 USAGE_ERROR: Any = typer.BadParameter.__bases__[0]
-
-# What is compared: `edges` makes the findings those of a packet, the drop test's and the pencil test's among them.
-COMPARED = ("job", "pieces", "edges", "lines", "order", "bid", "findings")
 
 # Which plan.json keys each command computes.
 SHOWN = {
@@ -146,7 +144,7 @@ def packet(
     try:
         with Stages() as stages:
             plan = _open(job, own_details, stages)
-            doc, tests = document_ahead(plan), _fan_tests(folder, plan)
+            doc, tests = document_ahead(plan), fan_tests(folder, plan)
             keeping = Aside(plan.keep) if can_copy() else plan.keep()
             del plan  # the pages need its room
             from lapwright.packet import write
@@ -175,19 +173,6 @@ def packet(
     if keeping is not None:
         keeping.result()
     raise typer.Exit(1 if any(f["level"] == "stop" for f in doc["findings"]) else 0)
-
-
-def _fan_tests(folder: Path, plan: Any) -> dict[str, Any] | None:
-    """Return the document of `air` for fan-before.csv and fan-after.csv beside house.yaml; None when there is neither."""
-    files = [f for f in (folder / "fan-before.csv", folder / "fan-after.csv") if f.is_file()]
-    if not files:
-        return None
-    from lapwright.plan.document import ties
-    from lapwright.tightness import report
-
-    rows = ties(plan) if plan.job.survey.faces else None
-    doc, found = report(files[-1], plan.job.survey, files[0] if len(files) > 1 else None, rows)
-    return {**doc, "findings": [f.to_json() for f in found]}
 
 
 @app.command()
@@ -232,7 +217,7 @@ def continuity(
             else:
                 assert job is not None
                 plan = _open(job, own_details, stages)
-                doc = _tried(plan, fix, accept_fix is not None) if fix else document_ahead(plan, SHOWN["continuity"])
+                doc = tried(plan, fix, accept_fix is not None) if fix else document_ahead(plan, SHOWN["continuity"])
                 if not fix:
                     found = doc.pop("findings")
                     doc |= {"changes": changes(plan), "findings": found}
@@ -247,18 +232,6 @@ def continuity(
     if pieces is None:
         plan.keep()
     raise typer.Exit(1 if any(f["level"] == "stop" for f in doc["findings"]) else 0)
-
-
-def _tried(plan: Any, fix: str, write: bool) -> dict[str, Any]:
-    """Return what a fix changes, and the findings that are left; write it to house.yaml when asked to."""
-    from lapwright.plan import trials
-    from lapwright.plan.document import proofs
-
-    tried = trials.trial(plan, trials.named(plan, fix))
-    if write:
-        trials.accept(tried)
-    change = {**trials.change_row(tried.change), "written": write}
-    return {"change": change, "compare": tried.difference, "findings": proofs(tried.plan)}
 
 
 @app.command()
@@ -323,6 +296,34 @@ def moisture(
 
 
 @app.command()
+def heat(
+    job: JobArg,
+    framing: Annotated[
+        float, typer.Option("--framing", help="Percent of the walls that is framing.", metavar="PERCENT", min=0, max=60)
+    ] = 25.0,
+    as_json: JsonOpt = False,
+) -> None:
+    """What each assembly holds back, what it loses in a year here, and how cold the inside gets."""
+    from lapwright.cli import show_heat
+
+    try:
+        with Stages() as stages:
+            plan = _open(job, False, stages)
+            from lapwright.assemblies.heat_report import report  # the climate needs scipy
+
+            stages("adding up the layers")
+            doc, found = report(plan.job, plan.catalog, framing / 100)
+    except BadJob as bad:
+        raise typer.Exit(_fail(bad.findings, as_json)) from None
+    doc = {**doc, "findings": [f.to_json() for f in found]}
+    if as_json:
+        print(json.dumps(doc, ensure_ascii=False, indent=1))
+    else:
+        show_heat.heat(doc)
+    raise typer.Exit(1 if any(f.level == "stop" for f in found) else 0)
+
+
+@app.command()
 def ifc(
     model: Annotated[Path, typer.Argument(help="Building model, IFC (STEP file, .ifc).", metavar="MODEL")],
     out: Annotated[Path, typer.Option("--out", help="Folder for the new house.yaml.", metavar="DIR")],
@@ -367,7 +368,7 @@ def compare(
     try:
         for path in (before, after):
             if path.suffix == ".json":
-                docs.append(_read_plan(path))
+                docs.append(read_plan(path))
                 continue
             with Stages() as stages:
                 plan = _open(path, own_details, stages)
@@ -381,40 +382,6 @@ def compare(
     else:
         show.compare(out, docs[1])
     raise typer.Exit(1 if any(f["level"] == "stop" for f in docs[1]["findings"]) else 0)
-
-
-def _read_plan(path: Path) -> dict[str, Any]:
-    """Return a plan.json; BadJob when it is none."""
-    try:
-        doc = json.loads(path.read_text(encoding="utf-8"))
-        missing = [k for k in COMPARED if k not in doc]
-    except (OSError, ValueError) as exc:
-        raise BadJob(
-            [
-                Finding(
-                    "plan.unreadable",
-                    "stop",
-                    f"{path.name} is not a plan: {exc}.",
-                    "compare reads a job or the plan.json of a packet.",
-                    "Give the job folder instead.",
-                    Where(file=str(path)),
-                )
-            ]
-        ) from exc
-    if missing:
-        raise BadJob(
-            [
-                Finding(
-                    "plan.unreadable",
-                    "stop",
-                    f"{path.name} lacks {', '.join(missing)}.",
-                    "compare reads the plan.json of a whole packet.",
-                    "Run packet first.",
-                    Where(file=str(path)),
-                )
-            ]
-        )
-    return dict(doc)
 
 
 @app.callback(invoke_without_command=True)

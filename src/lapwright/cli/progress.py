@@ -24,6 +24,7 @@ WORDS = {
     "findings": "gathering what is wrong",
     "pages": "drawing the pages",
     "packet.pdf": "setting the pages in packet.pdf",
+    "adding up the layers": "adding up the layers",
     "reading the model": "reading the model",
     "moisture": "drawing years of weather",
 }
