@@ -60,3 +60,24 @@ def test_marks_of_the_pieces_are_written(written: Written) -> None:
     marks = [t.dxf.text for t in space.query('TEXT[layer=="marks"]')]
     assert len(marks) == len(set(marks)) > 5
     assert {"B1.1", "B2.1"} <= set(marks)
+
+
+def test_no_mark_lies_on_another(written: Written) -> None:
+    crowded = 0
+    for file in sorted((written.out / "surfaces").glob("*.dxf")):
+        words = list(ezdxf.readfile(file).modelspace().query('TEXT[layer=="marks"]'))
+        marks = [t.dxf.text for t in words]
+        assert len(marks) == len(set(marks)), file
+        boxes = []
+        for t in words:
+            at, high = t.dxf.align_point, t.dxf.height
+            half = 0.3 * high * len(t.dxf.text)  # letters are half as wide as tall at least
+            boxes.append((at.x - half, at.y - high / 2, at.x + half, at.y + high / 2))
+        meet = [
+            (a, b)
+            for i, a in enumerate(boxes)
+            for b in boxes[:i]
+            if a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+        ]
+        crowded += len(meet)
+    assert crowded == 0

@@ -17,6 +17,7 @@ from functools import lru_cache
 from ezdxf import options  # type: ignore[attr-defined]  # public, but not listed in its __all__
 from ezdxf import units as dxf_units
 from ezdxf.filemanagement import new
+from shapely import Point
 
 from lapwright.geometry import from_rings
 from lapwright.packet.sheets import Sheet
@@ -25,6 +26,8 @@ from lapwright.packet.view import Row, View
 MM_PER_M = 1000.0
 IN_PER_M = 1 / 0.0254
 TEXT_M = 0.09  # height of words in the drawing: 3-1/2 in, readable when a wall fills a page
+LETTER = 0.85  # width of a letter in parts of its height, on the wide side
+LEAST_MARK = 0.12  # the smallest mark in parts of TEXT_M: 11 mm
 # layer: (AutoCAD color index, line weight in 1/100 mm). Colors print black; the weight carries the meaning.
 FIXED_LAYERS = {
     "outline": (7, 70),
@@ -138,6 +141,8 @@ class _Writer(_Drawing):
         super().__init__(view, tuple(dict.fromkeys(p["layer"] for p in sheet.pieces)))
         self.sheet = sheet
         self.surface = view.surfaces[sheet.surface]
+        self.marked: set[str] = set()
+        self.taken: list[tuple[float, float, float, float]] = []  # by words, metres
 
     def text(self) -> str:
         self._what_stands()
@@ -151,10 +156,16 @@ class _Writer(_Drawing):
             shape = from_rings(opening["polygon"])
             self._rings(opening["polygon"], "openings")
             self._word(opening["id"], shape.centroid.x, shape.centroid.y, "openings", 1.4)
+            half = 0.7 * TEXT_M * len(opening["id"]) * LETTER
+            x, y = shape.centroid.x, shape.centroid.y
+            self.taken.append((x - half, y - TEXT_M, x + half, y + TEXT_M))
         for pen in self.surface["penetrations"]:
             shape = from_rings(pen["polygon"])
             self._rings(pen["polygon"], "penetrations")
             self._word(pen["id"], shape.centroid.x, shape.bounds[3] + TEXT_M, "penetrations")
+            half = LETTER * TEXT_M * len(pen["id"]) / 2
+            x, y = shape.centroid.x, shape.bounds[3] + TEXT_M
+            self.taken.append((x - half, y - TEXT_M / 2, x + half, y + TEXT_M / 2))
         for thing in self.surface.get("attachments") or []:
             if thing.get("polygon"):
                 self._rings(thing["polygon"], "attachments")
@@ -174,11 +185,33 @@ class _Writer(_Drawing):
                 continue
             shown.add(piece["id"])
             self._rings(piece["polygon"], piece["layer"])
-            at = self.view.middle(piece["id"])
-            self._word(self.view.marks[piece["id"]], at.x, at.y, "marks")
+            self._mark(piece)
         for lap in self.view.laps_on.get(self.sheet.surface, []):
             if lap["over"] in shown and lap["under"] in shown:
                 self._rings(lap["polygon"], "laps")
+
+    def _mark(self, piece: Row) -> None:
+        """Write a mark once, inside its piece, where no other mark stands; small on a small piece."""
+        mark, shape = self.view.marks[piece["id"]], self.view.shape(piece["id"])
+        if mark in self.marked:
+            return
+        self.marked.add(mark)
+        x0, y0, x1, y1 = shape.bounds
+        middle = self.view.middle(piece["id"])
+        size = min(1.0, (x1 - x0) / (LETTER * TEXT_M * len(mark)), (y1 - y0) / (1.3 * TEXT_M))
+        sizes = [max(s, LEAST_MARK) for s in (size, size * 0.6, size * 0.4)]
+        for scale in sizes:
+            wide, high = LETTER * TEXT_M * len(mark) * scale, 1.2 * TEXT_M * scale
+            across = [x0 + (x1 - x0) * f for f in (0.5, 0.15, 0.85, 0.3, 0.7)]
+            up = [y0 + (y1 - y0) * f for f in (0.5, 0.08, 0.92, 0.25, 0.75)]
+            spots = [(middle.x, middle.y), *((x, y) for y in up for x in across if shape.contains(Point(x, y)))]
+            for x, y in spots:
+                word = (x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
+                if not any(word[0] < b[2] and b[0] < word[2] and word[1] < b[3] and b[1] < word[3] for b in self.taken):
+                    self.taken.append(word)
+                    self._word(mark, x, y, "marks", scale)
+                    return
+        self._word(mark, middle.x, middle.y, "marks", sizes[-1])
 
     def _chalk(self) -> None:
         """Chalk lines, each with its height above the reference line, and the width of the whole."""
@@ -211,7 +244,6 @@ class _Writer(_Drawing):
 class _Profile(_Drawing):
     """The blank and the end view of one profile. Words are as tall as fits a strip of metal."""
 
-    SIZE = 0.12  # of the words beside a wall
     APART_M = 0.05
 
     def __init__(self, view: View, row: Row) -> None:
@@ -219,21 +251,23 @@ class _Profile(_Drawing):
         self.row = row
 
     def text(self) -> str:
-        row, high = self.row, TEXT_M * self.SIZE
+        row = self.row
         wide = float(row["developed_m"])
         long = float(row["longest_m"] or wide)
         self._line([(0, 0), (long, 0), (long, wide), (0, wide)], "flat", closed=True)
+        high = max(0.08 * wide, 0.012 * long)
+        size = high / TEXT_M
         words = f"{row['title']}: flat {self.view.length(wide)}, {row['pieces']} of them, the longest {self.view.length(long)}"
-        self._word(words, long / 2, wide + 2 * high, "dimensions", self.SIZE)
+        self._word(words, long / 2, wide + 2 * high, "dimensions", size)
         for n, at in enumerate(row["bend_lines_m"], 1):
             self._straight(0, at, long, at, "bends")
-            self._word(f"{n}: {self.view.length(at)}", -4 * high, at, "dimensions", self.SIZE)
+            self._word(f"{n}: {self.view.length(at)}", -11 * high * (n % 2) - 6 * high, at, "dimensions", size)
         points = row["folded"]
         left, top = min(p[0] for p in points), max(p[1] for p in points)
         down = -self.APART_M - top
         self._line([(x - left, y + down) for x, y in points], "profile")
         legs = " + ".join(self.view.length(v) for v in row["legs_m"])
         low = min(p[1] for p in points) + down
-        self._word(f"outside legs {legs}", long / 2, low - 2 * high, "dimensions", self.SIZE)
+        self._word(f"outside legs {legs}", long / 2, low - 2 * high, "dimensions", size)
         return self._whole()
 
