@@ -7,6 +7,7 @@ copy that fails), the call is made here when its result is asked for.
 
 from __future__ import annotations
 
+import gc
 import os
 import pickle
 import sys
@@ -46,6 +47,7 @@ class Aside(Generic[T]):
         if self._child == 0:
             status = 1
             try:
+                gc.freeze()  # looking for rubbish among what came along would copy every page of it
                 os.close(read)
                 with os.fdopen(write, "wb") as out:
                     pickle.dump(self._call(), out, protocol=pickle.HIGHEST_PROTOCOL)

@@ -3,7 +3,7 @@
 Layers have plain names: `outline`, `openings`, `penetrations`, `attachments`, `keep`, `laps`, `chalk`,
 `dimensions`, `marks`, and one per trade layer (`barrier`, `strip`, `tape` ...) that holds the pieces as closed polylines.
 
-ezdxf makes an empty file with its tables, once for each set of layers. What is drawn is plain (polylines, lines,
+ezdxf makes an empty file with its tables once: the layers are those of all trades of the job. What is drawn is plain (polylines, lines,
 words) and there is much of it: it is written as text into the section of entities, which takes a fifth of the time.
 """
 
@@ -17,7 +17,7 @@ from functools import lru_cache
 from ezdxf import options  # type: ignore[attr-defined]  # public, but not listed in its __all__
 from ezdxf import units as dxf_units
 from ezdxf.filemanagement import new
-from shapely import Point
+from shapely import contains_xy
 
 from lapwright.geometry import from_rings
 from lapwright.packet.sheets import Sheet
@@ -138,7 +138,7 @@ class _Drawing:
 
 class _Writer(_Drawing):
     def __init__(self, view: View, sheet: Sheet) -> None:
-        super().__init__(view, tuple(dict.fromkeys(p["layer"] for p in sheet.pieces)))
+        super().__init__(view, view.once(("trades",), lambda: tuple(sorted({p["layer"] for p in view.doc["pieces"]}))))
         self.sheet = sheet
         self.surface = view.surfaces[sheet.surface]
         self.marked: set[str] = set()
@@ -204,10 +204,11 @@ class _Writer(_Drawing):
             wide, high = LETTER * TEXT_M * len(mark) * scale, 1.2 * TEXT_M * scale
             across = [x0 + (x1 - x0) * f for f in (0.5, 0.15, 0.85, 0.3, 0.7)]
             up = [y0 + (y1 - y0) * f for f in (0.5, 0.08, 0.92, 0.25, 0.75)]
-            spots = [(middle.x, middle.y), *((x, y) for y in up for x in across if shape.contains(Point(x, y)))]
-            for x, y in spots:
+            for n, (x, y) in enumerate([(middle.x, middle.y), *((x, y) for y in up for x in across)]):
                 word = (x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
-                if not any(word[0] < b[2] and b[0] < word[2] and word[1] < b[3] and b[1] < word[3] for b in self.taken):
+                if any(word[0] < b[2] and b[0] < word[2] and word[1] < b[3] and b[1] < word[3] for b in self.taken):
+                    continue
+                if n == 0 or contains_xy(shape, x, y):
                     self.taken.append(word)
                     self._word(mark, x, y, "marks", scale)
                     return

@@ -58,6 +58,7 @@ MOST = (430.0, 260.0)  # the tallest drawing; the tallest when close-ups go on o
 MOST_WITH_LONG_TABLE = 215.0  # the tallest when the table goes on over the page
 TALLEST_PER_M = 92.0  # points of a drawing per metre of wall at most (1:31): a small wall shares a page
 CLOSE_UPS = 3, 4  # beside each other, as few and as many
+OWN_SHARE = 0.3  # of the time of all other drawings, for stock and steps
 CLOSE_UP_GAP = 10.0
 
 
@@ -179,14 +180,14 @@ def _opening_rows(view: View) -> list[dict[str, str]]:
 def _parts(view: View) -> dict[str, float]:
     """Return the parts of the book that have drawings, with about how long each takes: a surface by its pieces."""
     count = len(view.pieces)
-    others = {"stock": 0.25 * count, "edges": 0.15 * count, "closure": 0.05 * count, "metal": 0.0}
+    others = {"edges": 0.15 * count, "closure": 0.05 * count, "metal": 0.0}
     return others | {f"surface {s}": float(len(view.pieces_on[s])) for s in view.surfaces}
 
 
 def _halves(parts: dict[str, float]) -> tuple[list[str], list[str]]:
-    """Deal the parts out in two, long ones first, each to the lighter side."""
-    sides: tuple[list[str], list[str]] = ([], [])
-    loads = [0.0, 0.0]
+    """Deal the parts out in two, long ones first, each to the lighter side. The first has the stock and the steps too."""
+    sides: tuple[list[str], list[str]] = (["stock"], [])
+    loads = [OWN_SHARE * sum(parts.values()), 0.0]
     for name, weight in sorted(parts.items(), key=lambda item: -item[1]):
         lighter = 0 if loads[0] <= loads[1] else 1
         sides[lighter].append(name)

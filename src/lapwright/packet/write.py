@@ -158,5 +158,4 @@ def plan_json(doc: Mapping[str, Any]) -> str:
     return "{\n" + ",\n".join(lines) + "\n}\n"
 
 
-def _compact(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+_compact = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
