@@ -8,17 +8,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from shapely import LineString, Polygon
-from shapely.geometry import polygon
 from shapely.geometry.base import BaseGeometry
 
 from lapwright.compatible import Bonds
 from lapwright.continuity.edges import judge
 from lapwright.continuity.heads import Around, Rim, all_rules, bare_parts
 from lapwright.continuity.model import DropRules, Edge, Over, Sheet
+from lapwright.continuity.turned import folds_of
 from lapwright.continuity.verdict import filled, told
 from lapwright.continuity.wall import Wall
 from lapwright.details.base import Lap, Piece
-from lapwright.details.bays import attachment_shape
+from lapwright.details.bays import Outlined, attachment_shape
 from lapwright.findings import Finding
 from lapwright.geometry import box, merged
 from lapwright.survey.model import Attachment, Face, Survey
@@ -90,12 +90,12 @@ def walls(
                     for p in mine
                 ],
                 orders[face.id],
-                folds=_folds(mine, by_cut, openings, face.width_m, bodies),
+                folds=folds_of(mine, by_cut, openings, face.width_m, bodies),
                 bodies=bodies,
                 holes=openings,
                 kept=kept,
                 roofs=merged(attachment_shape(a, face) for a in face.attachments if a.kind in ROOFS),
-                pours=[p for a in face.attachments if (p := _pour(a, face)) is not None],
+                pours=[p for a in face.attachments if (p := pour_of(a, face)) is not None],
                 bonds=bonds,
                 eave_m=eave_of(face, (moved or {}).get(face.id, 0.0)),
                 pans=merged(o.polygon for o in face.openings if f"{face.id}/{o.id}" in panned),
@@ -104,7 +104,7 @@ def walls(
     return out
 
 
-def _pour(roof: Attachment, face: Face) -> tuple[float, float, float] | None:
+def pour_of(roof: Attachment, face: Outlined) -> tuple[float, float, float] | None:
     """Return where a sloping roof against the wall ends and pours, and how many m2 drain to it: its own plan (line by
     projection) and the wall above its line; None for a level roof (it sheds at its far edge) and one that ends in a wall."""
     (x0, y0), (x1, y1) = roof.start, roof.end
@@ -116,48 +116,6 @@ def _pour(roof: Attachment, face: Face) -> tuple[float, float, float] | None:
     top = face.outline.bounds[3] + 1
     above = Polygon([(x0, y0), (x1, y1), (x1, top), (x0, top)]).intersection(face.outline).area
     return x, y, abs(x1 - x0) * (roof.projection_m or 0.0) + float(above)
-
-
-def _foot(piece: Piece) -> BaseGeometry:
-    """Return the lower rim of a piece, where a leg turns out: the sides of its ring that face down."""
-    pts = list(polygon.orient(piece.polygon).exterior.coords)
-    return merged(LineString([p, q]) for p, q in itertools.pairwise(pts) if q[0] - p[0] > abs(q[1] - p[1]) * 0.2 + 1e-6)
-
-
-def _folds(
-    mine: Sequence[Piece],
-    by_cut: Mapping[str, Sequence[Piece]],
-    openings: BaseGeometry,
-    width_m: float,
-    bodies: BaseGeometry,
-) -> dict[str, BaseGeometry]:
-    """Return for each piece the lines along which its sheet turns off the face: into an opening, round a corner."""
-    rim = openings.boundary.buffer(1e-4) if not openings.is_empty else None
-    near_bodies = bodies.buffer(1e-4)
-    ends = [LineString([(x, -1e3), (x, 1e3)]).buffer(1e-4) for x in (0.0, width_m)]
-    out: dict[str, BaseGeometry] = {}
-    for piece in mine:
-        if piece.layer == "film" and rim is not None:  # liquid runs on into the reveal
-            out[piece.id] = piece.polygon.boundary.intersection(rim)
-        if piece.cut is None:
-            continue
-        lines: list[BaseGeometry] = []
-        for other in by_cut[piece.cut]:
-            if other.id == piece.id:
-                continue
-            if other.plane != "face" and rim is not None:
-                lines.append(piece.polygon.boundary.intersection(rim))
-            if other.plane == "under" and piece.layer in ("strip", "flashing"):
-                lines.append(
-                    _foot(piece)
-                    if "drain" not in piece.facts
-                    else piece.polygon.boundary.intersection(near_bodies)
-                )
-            if other.surface != piece.surface:
-                lines += [piece.polygon.boundary.intersection(end) for end in ends]
-        if lines:
-            out[piece.id] = merged(lines)
-    return out
 
 
 @dataclass(frozen=True)

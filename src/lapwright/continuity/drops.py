@@ -114,5 +114,6 @@ def follow(wall: Wall, x: float, y: float, on: int | None, glue: bool = False) -
         last = wall.sheets[on].id
         if stack and stack[-1] == on and here < y - 1e-9:
             return Path("out", last, here)
-        before = stack
+        if top - low >= ROUNDING_M:  # what begins and ends within the rounding of the drawings changes nothing
+            before = stack
     return Path("out", last, foot)

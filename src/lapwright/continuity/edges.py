@@ -281,7 +281,11 @@ def _exposed_drain(wall: Wall, rules: DropRules, s: Stretch, under: list[int]) -
     if s.off:
         return _edge(wall, s, "drain", "shingled", FAR_M)
     if s.kept:
-        return _edge(wall, s, "drain", "not_seen")
+        new = [k for k in under if wall.sheets[k].layer != "existing"]
+        if not new:  # old felt takes it on, out of sight; with nothing beneath, the plane ends behind what stays
+            seen = not under and wall.sheets[s.sheet].layer != "existing"
+            return _edge(wall, s, "drain", "open" if seen else "not_seen")
+        under = new
     best, by = 0.0, ""
     for k, reach in _reach(wall, under, s, (0.0, 1.0)):
         if reach > best:

@@ -126,6 +126,12 @@ def _shape(wall: Wall, sheet: Sheet) -> Iterator[Finding]:
                 "Wind drives water off its ends, behind the cladding.", "Turn both ends up, as tall as the wind head (1.2 in).",
                 "common practice",
             )  # fmt: skip
+        if facts.get("drip") is False:
+            yield _finding(
+                "flashing.drip", "warn", wall, sheet.id, x0, y0, f"The lower edge of {sheet.id} has no drip.",
+                "Water follows its flat underside back to the wall.", "Turn the edge down and out, 1/4 in off the face below.",
+                "common practice",
+            )  # fmt: skip
         if sheet.role == "head-flashing":
             yield from _ends(wall, sheet)
     if sheet.role in ("sill-pan", "sill-strip") and (facts.get("end_dams") is False or facts.get("back_dam") is False):

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
+import shapely
 
 from lapwright.continuity.creep import traps
 from lapwright.continuity.drops import follow
@@ -85,8 +86,16 @@ def _code(wall: Wall, edge: Edge) -> str:
     if edge.crept:
         return "lap.traps" if edge.state == "open" else ""
     if edge.state == "open":
-        return {"entry": "edge.open", "side": "edge.side_open", "drain": "edge.no_outlet"}[edge.role]
+        if edge.role == "drain":
+            return "edge.behind_kept" if _onto_kept(wall, edge) else "edge.no_outlet"
+        return "edge.open" if edge.role == "entry" else "edge.side_open"
     return ""
+
+
+def _onto_kept(wall: Wall, edge: Edge) -> bool:
+    """Return whether what drains off an edge lands behind kept cladding."""
+    (ax, ay), (bx, by) = edge.segment
+    return bool(shapely.intersects_xy(wall.kept, (ax + bx) / 2, min(ay, by) - 2 * HAIR_M))
 
 
 WORDS: dict[str, tuple[Level, str, str, str, str]] = {
@@ -131,6 +140,13 @@ WORDS: dict[str, tuple[Level, str, str, str, str]] = {
         "It lands on {by}{where}: a sealed drain, or a plane that ends inside the wall.",
         "Let {by} run on to where it comes out over what is below, or take off what seals the foot of the lap; else tape the side.",
         "IRC R703.1.1; common practice",
+    ),
+    "edge.behind_kept": (
+        "stop",
+        "{piece} ends behind kept cladding, over {length}.",
+        "A drainage plane ends outside the face of the cladding below it; behind old siding the water stays.",
+        "A flashing beneath its lower edge, out over what is kept; or cut the old cladding back.",
+        "IRC R703.1.1",
     ),
     "edge.no_outlet": (
         "stop",

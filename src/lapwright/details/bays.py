@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import shapely
@@ -60,7 +61,14 @@ class Bay:
         return self.feet[0][0][0], self.feet[-1][1][0]
 
 
-def attachment_shape(item: Attachment, face: Face) -> BaseGeometry:
+class Outlined(Protocol):
+    """What has an outline: a face, or a surface somebody wrote down."""
+
+    @property
+    def outline(self) -> Polygon: ...
+
+
+def attachment_shape(item: Attachment, face: Outlined) -> BaseGeometry:
     """Return where an attachment cuts the gap: a roof with the room above it, a ledger or band, a chimney."""
     if item.polygon is not None:
         return item.polygon
