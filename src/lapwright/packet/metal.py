@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Any
 
-from lapwright.packet.canvas import INK, SHEET, SOFT, Canvas
+from lapwright.packet.canvas import INK, SHEET, SOFT, Canvas, text_width
 from lapwright.packet.elevation import PRINT_FONT, SCREEN_FONT
 from lapwright.packet.view import Row, View
 
@@ -102,7 +102,7 @@ def profile_drawing(view: View, row: Row, paper: bool = False) -> str:
     wide, high = max(xs) - min(xs), max(ys) - min(ys)
     k = min((WIDTH - 2 * PAD - 60) / max(wide, 1e-6), FOLDED / max(high, 1e-6))
     placed = [(PAD + 40 + (x - min(xs)) * k, PAD + (max(ys) - y) * k) for x, y in points]
-    canvas.height = max(FOLDED, high * k) + 2 * PAD
+    canvas.height = max(FOLDED, high * k) + PAD + 16
     canvas.path([placed], width=2.0, closed=False, title=row["title"])
     legs = list(pairwise(placed))
     said = list(row["legs_m"])
@@ -130,7 +130,9 @@ def profile_drawing(view: View, row: Row, paper: bool = False) -> str:
         canvas.text((x, top - 5), str(n), 9, bold=True)
     for a, b in pairwise(edges):
         mid = left + (a + b) / 2 * scale
-        canvas.text((mid, (top + low) / 2 + 3), view.length(b - a), 8.5)
+        words = view.length(b - a)
+        narrow = text_width(words, 8.5) > (b - a) * scale  # a short leg: its word stands upright
+        canvas.text((mid, (top + low) / 2 + (0 if narrow else 3)), words, 8.5, up=narrow)
     canvas.line((left, low + 10), (left + across, low + 10), stroke=SOFT)
     canvas.text((left + across / 2, low + 22), f"flat {view.length(row['developed_m'])}, cut edge to cut edge", 9, color=INK)
     return canvas.svg(row["title"], f"Folded and flat; flat width {view.length(row['developed_m'])}.")
