@@ -15,8 +15,11 @@ from numpy.typing import NDArray
 from scipy.optimize import LinearConstraint, linprog, milp
 
 ROUNDS = 60  # of column generation; the bound holds at any stop
-NODES = 200  # of the search for whole numbers
-CLOSE = 5e-3  # and it stops within this part of the least
+PASSES = 60  # plans made strip by strip, each with what the last one taught about the worth of strips
+STRIP_WORK = 6000  # fewer passes when there are many strips: passes x strips stay below this
+FEW = 24  # sizes up to which a program looks for the best whole numbers; it takes too long for more
+NODES = 200  # of that search
+CLOSE = 5e-3  # and both stop within this part of the bound
 STEP_M = 1e-4  # widths are counted on the grid of the contract, 0.1 mm
 
 
@@ -63,9 +66,9 @@ def coil_plan(strips: Sequence[Strip], coil_m: float, longest_m: float) -> CoilP
     sizes = sorted({(round(s.length_m, 5), round(s.width_m, 5)) for s in good}, reverse=True)
     waiting = {size: [s for s in good if (round(s.length_m, 5), round(s.width_m, 5)) == size] for size in sizes}
     problem = _Blanks(sizes, [len(waiting[z]) for z in sizes], coil_m)
-    bound = problem.grow()
+    bound, prices = problem.grow()
     blanks = []
-    for length, counts in problem.whole():
+    for length, counts in problem.whole(bound, prices):
         taken = [waiting[sizes[i]].pop() for i, n in enumerate(counts) for _ in range(min(n, len(waiting[sizes[i]])))]
         if taken:
             blanks.append(Blank(max(s.length_m for s in taken), tuple(taken)))
@@ -108,47 +111,122 @@ class _Blanks:
             self._add(length, counts)
             self.plain.append((length, tuple(counts)))
 
-    def grow(self) -> float:
-        """Add blanks until none pays; return the bound that the prices prove (weak duality)."""
-        best = 0.0
+    def grow(self) -> tuple[float, NDArray[np.float64]]:
+        """Add blanks until none pays; return the bound that the prices prove (weak duality), and the last prices."""
+        best, prices = 0.0, np.zeros(len(self.sizes))
         for _ in range(ROUNDS):
             keys = list(self.columns)
             table = np.array([c for _, c in keys], dtype=float).T
             found = linprog([length for length, _ in keys], A_ub=-table, b_ub=-self.need, method="highs")
             prices = np.maximum(-np.asarray(found.ineqlin.marginals), 0.0)
             worst, new = 1.0, False
-            for i, (length, _) in enumerate(self.sizes):
-                if i and self.sizes[i - 1][0] == length:
-                    continue
-                allowed = [j for j, (other, _) in enumerate(self.sizes) if other <= length + 1e-9]
-                value, counts = self._fullest(prices, allowed)
+            for length, value, counts in self._fullest(prices):
                 worst = max(worst, value / length)
                 if value > length * (1 + 1e-7):
                     new = self._add(length, counts) or new
             best = max(best, float(self.need @ prices) / worst)
             if not new:
                 break
+        return best, prices
+
+    def _fullest(self, prices: NDArray[np.float64]) -> list[tuple[float, float, list[int]]]:
+        """Return per length of blank (length, the most that it is worth, its counts), no size more often than wanted.
+
+        A blank holds the sizes no longer than itself: one knapsack, filled from the shortest size on, gives them all.
+        """
+        items: list[int] = []
+        took: list[NDArray[np.bool_]] = []
+        worth = np.zeros(self.room + 1)
+        out: list[tuple[float, float, list[int]]] = []
+        for j in range(len(self.sizes) - 1, -1, -1):
+            w = self.steps[j]
+            if prices[j] > 0 and w <= self.room:
+                for _ in range(min(int(self.need[j]), self.room // w)):
+                    other = worth[: self.room + 1 - w] + prices[j]
+                    better = other > worth[w:] + 1e-12
+                    if not better.any():
+                        break
+                    items.append(j)
+                    took.append(better)
+                    worth = np.concatenate([worth[:w], np.where(better, other, worth[w:])])
+            if j and self.sizes[j - 1][0] == self.sizes[j][0]:
+                continue
+            counts, c = [0] * len(self.sizes), self.room
+            for n in range(len(items) - 1, -1, -1):
+                w = self.steps[items[n]]
+                if c >= w and took[n][c - w]:
+                    counts[items[n]] += 1
+                    c -= w
+            out.append((self.sizes[j][0], float(worth[self.room]), counts))
+        return out
+
+    def whole(self, bound: float, prices: NDArray[np.float64]) -> list[tuple[float, tuple[int, ...]]]:
+        """Return the blanks of the shortest plan found in whole numbers, each as often as it is cut."""
+
+        def drawn(plan: Sequence[tuple[float, tuple[int, ...]]]) -> float:
+            return math.fsum(length for length, _ in plan)
+
+        best = list(self.plain)
+        worth = np.maximum(prices, 1e-6)
+        for _ in range(max(2, min(PASSES, STRIP_WORK // int(self.need.sum())))):
+            if drawn(best) <= bound * (1 + CLOSE):
+                return best
+            plan = self._by_worth(worth)
+            if drawn(plan) < drawn(best) - 1e-9:
+                best = plan
+            worth = self._taught(worth, plan)
+        if len(self.sizes) <= FEW and drawn(best) > bound * (1 + CLOSE):
+            exact = self._program()
+            best = exact if exact and drawn(exact) < drawn(best) - 1e-9 else best
         return best
 
-    def _fullest(self, prices: NDArray[np.float64], allowed: Sequence[int]) -> tuple[float, list[int]]:
-        """Return the most that a blank of the allowed sizes is worth, and its counts (no size more often than wanted)."""
-        items = [(j, k) for j in allowed for k in range(min(int(self.need[j]), self.room // self.steps[j])) if prices[j] > 0]
-        worth = np.zeros(self.room + 1)
-        took = np.zeros((len(items), self.room + 1), dtype=bool)
-        for n, (j, _) in enumerate(items):
-            w = self.steps[j]
-            other = np.concatenate([np.full(w, -1.0), worth[: self.room + 1 - w] + prices[j]])
-            took[n] = other > worth + 1e-12
-            worth = np.where(took[n], other, worth)
-        counts, c = [0] * len(self.sizes), self.room
-        for n in range(len(items) - 1, -1, -1):
-            if took[n, c]:
-                counts[items[n][0]] += 1
-                c -= self.steps[items[n][0]]
-        return float(worth[self.room]), counts
+    def _by_worth(self, worth: NDArray[np.float64]) -> list[tuple[float, tuple[int, ...]]]:
+        """Return a plan made blank by blank: the longest strip left, and beside it what is worth most together."""
+        left = [int(n) for n in self.need]
+        out: list[tuple[float, tuple[int, ...]]] = []
+        while any(left):
+            first = next(j for j, n in enumerate(left) if n)
+            left[first] -= 1
+            counts = [0] * len(left)
+            counts[first] = 1
+            room = self.room - self.steps[first]
+            value = np.zeros(room + 1)
+            items: list[tuple[int, NDArray[np.bool_]]] = []
+            for j in range(first, len(left)):
+                w = self.steps[j]
+                for _ in range(min(left[j], room // w)):
+                    other = value[: room + 1 - w] + worth[j]
+                    better = other > value[w:] + 1e-12
+                    if not better.any():
+                        break
+                    items.append((j, better))
+                    value[w:] = np.where(better, other, value[w:])
+            c = room
+            for j, better in reversed(items):
+                w = self.steps[j]
+                if c >= w and better[c - w]:
+                    counts[j] += 1
+                    left[j] -= 1
+                    c -= w
+            out.append((self.sizes[first][0], tuple(counts)))
+        return out
 
-    def whole(self) -> list[tuple[float, tuple[int, ...]]]:
-        """Return the blanks of the best plan in whole numbers over the columns there are, each as often as it is cut."""
+    def _taught(
+        self, worth: NDArray[np.float64], plan: Sequence[tuple[float, tuple[int, ...]]]
+    ) -> NDArray[np.float64]:
+        """Return the worth of strips half as before, half by what they cost in a plan: their share of their blank."""
+        cost = np.zeros(len(worth))
+        times = np.zeros(len(worth))
+        for length, counts in plan:
+            used = sum(n * w for n, w in zip(counts, self.steps, strict=True))
+            for j, n in enumerate(counts):
+                if n:
+                    cost[j] += n * length * self.steps[j] / used
+                    times[j] += n
+        return np.asarray(0.5 * worth + 0.5 * cost / np.maximum(times, 1.0))
+
+    def _program(self) -> list[tuple[float, tuple[int, ...]]]:
+        """Return the best whole numbers of the blanks there are, empty when the search stopped before it found any."""
         keys = list(self.columns)
         table = np.array([c for _, c in keys], dtype=float).T
         found = milp(
@@ -157,7 +235,7 @@ class _Blanks:
             integrality=np.ones(len(keys)),
             options={"node_limit": NODES, "mip_rel_gap": CLOSE},
         )
-        if found.x is None:  # stopped before it found any: the plain plan stands
-            return list(self.plain)
+        if found.x is None:
+            return []
         times = np.round(found.x).astype(int)
         return [key for key, n in zip(keys, times.tolist(), strict=True) for _ in range(n)]
