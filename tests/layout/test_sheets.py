@@ -6,6 +6,7 @@ import itertools
 import os
 import random
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,7 +20,10 @@ from lapwright.geometry import box
 from lapwright.layout.offcuts import Stack
 from lapwright.layout.sheet_pieces import seam_runs, sheet_pieces, sheeting_findings
 from lapwright.layout.sheets import Sheeting, lay_sheets
+from lapwright.plan.graph import Plan
 from lapwright.scope.model import Scope
+from lapwright.scope.read import job_of
+from lapwright.yamlfile import parse_yaml
 
 SOAK = int(os.environ.get("LAPWRIGHT_SOAK", "1"))
 IN = 0.0254
@@ -204,6 +208,30 @@ def test_a_second_layer_keeps_off_the_joints_underneath() -> None:
             axis = 0 if a.bounds[2] - a.bounds[0] < 1e-6 else 1
             beside = min(a.bounds[3 - axis], b.bounds[3 - axis]) - max(a.bounds[1 - axis], b.bounds[1 - axis]) > 1e-3
             assert not (same_way and beside and abs(a.bounds[axis] - b.bounds[axis]) < 6 * IN - 1e-6)
+
+
+def test_boards_keep_off_the_joints_of_new_panels_underneath() -> None:
+    text = (Path(__file__).parents[2] / "examples" / "foam-wall" / "house.yaml").read_text(encoding="utf-8")
+    for line in [line for line in text.splitlines() if "layer: sheathing" in line]:
+        text = text.replace(line, "    - {layer: sheathing, product: osb-panel}")
+    plan = Plan(job_of(parse_yaml(text), Path("house.yaml"), CATALOG), CATALOG)
+    claims = [c for c in plan.claims if isinstance(c, SheetClaim)]
+    boards = [c for c in claims if c.layer == "insulation"]
+    assert boards and all(c.above for c in boards) and {c.layer for c in claims} == {"insulation", "sheathing"}
+    for board in boards:
+        (under,) = [c for c in claims if c.layer == "sheathing" and c.surface == board.surface]
+        panels = lay_sheets(under, CATALOG[under.product], IN)
+        mine = sorted(p.polygon.bounds for p in plan.layout.pieces if p.claim == board.key and p.layer == "insulation")
+        want = lay_sheets(board, CATALOG[board.product], IN, panels.joints)
+        assert mine == sorted(b.polygon.bounds for b in want.boards)  # the layout knows the panels' joints
+        upright = [j.bounds for j in want.joints if j.bounds[2] - j.bounds[0] < 1e-6]
+        below = [j.bounds for j in panels.joints if j.bounds[2] - j.bounds[0] < 1e-6]
+        close = sum(
+            abs(a[0] - b[0]) < board.layer_off_m - 1e-6 and min(a[3], b[3]) - max(a[1], b[1]) > 1e-3
+            for a in upright
+            for b in below
+        )
+        assert close <= want.broken  # none, or told
 
 
 def test_panels_end_on_studs() -> None:

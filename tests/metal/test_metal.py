@@ -5,9 +5,16 @@ from __future__ import annotations
 import itertools
 import math
 import random
+from dataclasses import replace
 
 import pytest
 
+from lapwright.catalog.load import builtin
+from lapwright.catalog.model import Catalog, Product, Value
+from lapwright.details.base import Piece
+from lapwright.details.metalwork import metal_findings
+from lapwright.findings import Finding
+from lapwright.geometry import box
 from lapwright.metal.brake import bend_order
 from lapwright.metal.coil import Strip, coil_plan
 from lapwright.metal.profile import Profile, bend_allowance, bend_deduction
@@ -130,6 +137,18 @@ def test_a_house_of_flashings_is_within_five_percent_of_the_bound() -> None:
     assert plan.drawn_m <= 1.05 * plan.bound_m
 
 
+def test_eighty_sizes_that_are_all_different_are_within_five_percent_too() -> None:
+    rng = random.Random(8)
+    widths = [4.25, 6, 7, 8.5, 9]
+    strips = [Strip(f"h{i}", rng.choice(widths) * IN, rng.uniform(20, 118) * IN) for i in range(80)]
+    plan = coil_plan(strips, 24 * IN, 120 * IN)
+    assert plan.drawn_m <= 1.05 * plan.bound_m
+    assert sorted(s.id for b in plan.blanks for s in b.strips) == sorted(s.id for s in strips)
+    assert all(sum(s.width_m for s in b.strips) <= 24 * IN + 1e-9 for b in plan.blanks)
+    area = sum(s.width_m * s.length_m for s in strips)
+    assert area / (24 * IN) <= plan.bound_m  # the bound is one that area alone does not give
+
+
 def test_what_the_coil_or_the_brake_does_not_give_is_named() -> None:
     plan = coil_plan([Strip("wide", 0.7, 1.0), Strip("long", 0.1, 4.0), Strip("ok", 0.1, 1.0)], 24 * IN, 120 * IN)
     assert (plan.too_wide, plan.too_long) == (("wide",), ("long",))
@@ -155,3 +174,20 @@ def test_the_words_between_bends_say_which_face_and_edge() -> None:
     assert "other face up first; the other edge swings" in said[1]
     assert "same face up; the other edge swings" in said[2]
     assert "other face up first; the same edge swings" in said[3]
+
+
+def test_a_brake_too_short_and_a_coil_too_narrow_are_told() -> None:
+    catalog = builtin()
+    head, coil = catalog["head-flashing-metal"], catalog["coil-stock"]
+
+    def told(product: Product, long: float, stock: Product = coil) -> list[Finding]:
+        kinds = {**catalog.products, stock.id: stock}
+        piece = Piece("p", "f", "face", box(0, 0, long, 0.1), product.id, "head-flashing", "flashing", "p", 1, "s", "c", "f/w")
+        return metal_findings([product], [piece], Catalog(kinds))
+
+    assert told(head, 3.0) == []
+    (short,) = told(head, 3.2)
+    assert (short.code, short.level) == ("metal.brake", "warn") and "3.20 m" in short.what and "3.05 m" in short.what
+    assert [f.code for f in told(head, 3.0, replace(coil, values={**coil.values, "width_m": Value(0.1)}))] == ["metal.coil"]
+    legs = {"leg_up_m": Value(0.15), "leg_out_m": Value(0.05), "leg_down_m": Value(0.2), "drip_open_deg": Value(200.0)}
+    assert "metal.crosses" in [f.code for f in told(replace(head, values={**head.values, **legs}), 3.0)]

@@ -103,6 +103,9 @@ def test_boards_are_side_by_side_with_what_rules_them_out(doc: dict[str, Any]) -
     ("old", "new", "code", "level"),
     [
         ("wanted: 6' 8\"", "wanted: 5'", "slab.headroom", "stop"),
+        ("wanted: 6' 8\"", "wanted: 6' 6\"", "slab.lower", "warn"),
+        ("now: 6' 7\", wanted: 6' 8\"", "now: 8', wanted: 7' 11\"", "slab.lower", "note"),
+        ("finish: 1/2\"", "finish: 1/2\"\n    finish_weight: 1200 psf", "slab.foam", "stop"),
         ("headroom: {now: 6' 7\", wanted: 6' 8\"}", "headroom: {wanted: 6' 8\"}", "slab.headroom_open", "note"),
         ('foot: 14"', 'foot: 6"', "slab.dig", "stop"),
         ("kind: concrete", "kind: stone", "slab.dig", "stop"),
@@ -120,6 +123,26 @@ def test_what_is_wrong_is_said(old: str, new: str, code: str, level: str) -> Non
     assert old in TEXT
     assert codes(TEXT.replace(old, new)).get(code) == level
     assert code not in codes(TEXT)
+
+
+def test_the_flooring_weighs_on_the_foam_for_good() -> None:
+    (bare,) = document(plan_of(TEXT.replace('    finish: 1/2"\n', "")))["slabs"]
+    (stone,) = document(plan_of(TEXT))["slabs"]
+    (told,) = document(plan_of(TEXT.replace('finish: 1/2"', 'finish: 1/2"\n    finish_weight: 3 psf')))["slabs"]
+    dead = [next(f["dead_Pa"] for f in row["foams"] if f["product"] == "xps-iv") for row in (bare, stone, told)]
+    assert dead[0] == pytest.approx(4 * 0.0254 * 2400 * 9.80665, rel=1e-3)
+    assert dead[1] - dead[0] == pytest.approx(0.0127 * 2600 * 9.80665, rel=0.02)  # nobody said: as stone
+    assert dead[2] - dead[0] == pytest.approx(3 * 47.88, rel=0.02)
+
+
+def test_a_dig_that_ends_at_the_old_slab_says_so() -> None:
+    shallow = TEXT.replace("headroom: {now: 6' 7\", wanted: 6' 8\"}", "headroom: {now: 7' 7\"}\n    dig: 0\"")
+    text = next(s["action"] for s in document(plan_of(shallow))["steps"] if s["id"].endswith("bays-1"))
+    assert "break out" in text and "no digging below it" in text
+    small = TEXT.replace("[[0\", 0\"], [22', 0\"], [22', 16'], [10', 16'], [10', 12'], [0\", 12']]", "[[0, 0], [5', 0], [5', 5'], [0, 5']]")
+    small = small[: small.index("    things:")] + small[small.index("assemblies:") :]
+    (one,) = [s["action"] for s in document(plan_of(small))["steps"] if "bays" in s["id"]]
+    assert "in one bay" in one and "even ones" not in one
 
 
 def test_the_retarder_belongs_right_under_the_concrete() -> None:

@@ -96,8 +96,14 @@ def bent(products: Iterable[Product]) -> Iterator[tuple[Product, Profile]]:
 
 def metal_findings(products: Iterable[Product], pieces: Iterable[Piece] = (), catalog: Catalog | None = None) -> list[Finding]:
     """Return what is wrong with the profiles of the products used, and of what details bend themselves: no profile, one
-    through itself, a trapped leg."""
+    through itself, a trapped leg, a piece longer than the brake or wider than the coil.
+
+    pieces: all of the job's; catalog: where the coil stock is, with the brake's length.
+    """
     out: list[Finding] = []
+    pieces = list(pieces)
+    coil = catalog.products.get(COIL) if catalog is not None else None
+    longest = _longest(pieces)
     for product in products:
         where = Where(product.where.file, product.where.line, thing=product.id)
         try:
@@ -110,9 +116,54 @@ def metal_findings(products: Iterable[Product], pieces: Iterable[Piece] = (), ca
                 )
             )  # fmt: skip
             continue
-        out += _unbendable(profile, product.title, where) if profile is not None else ()
+        if profile is not None:
+            out += _unbendable(profile, product.title, where)
+            out += _too_big(profile, product.title, longest.get(product.id, 0.0), coil, where)
     for row in made(pieces, catalog) if catalog is not None else ():
         out += _unbendable(row.profile, row.title, Where(thing=min(row.cuts)))
+        long = max((_length(p) for p in pieces if p.cut in row.cuts), default=0.0)
+        out += _too_big(row.profile, row.title, long, coil, Where(thing=min(row.cuts)))
+    return out
+
+
+def brake_length(coil: Product | None) -> float:
+    """Return the longest piece that the brake bends, metres: the coil stock's own figure, else 10 ft."""
+    return (coil.number("brake_length_m") if coil is not None else None) or BRAKE_M
+
+
+def _length(piece: Piece) -> float:
+    x0, y0, x1, y1 = piece.polygon.bounds
+    return float(max(x1 - x0, y1 - y0))
+
+
+def _longest(pieces: Iterable[Piece]) -> dict[str, float]:
+    out: dict[str, float] = {}
+    for p in pieces:
+        if p.product and p.layer == "flashing":
+            out[p.product] = max(out.get(p.product, 0.0), _length(p))
+    return out
+
+
+def _too_big(profile: Profile, title: str, long: float, coil: Product | None, where: Where) -> list[Finding]:
+    out = []
+    brake = brake_length(coil)
+    if long > brake + 1e-3:
+        out.append(
+            Finding(
+                "metal.brake", "warn", f"{title}: its longest piece is {long:.2f} m; the brake bends {brake:.2f} m.",
+                "It cannot be bent on site in one piece.",
+                "Order it bent, or cut it in two with a lap in sealant. Another brake: `brake length` of coil-stock in catalog.yaml.",
+                where,
+            )
+        )  # fmt: skip
+    wide = coil.number("width_m") if coil is not None else None
+    if wide is not None and profile.developed() > wide + 1e-6:
+        out.append(
+            Finding(
+                "metal.coil", "warn", f"{title} is {profile.developed():.3f} m wide before it is bent; the coil is {wide:.3f} m.",
+                "The coil does not give it.", "Take flat sheet or a wider coil, or make it of two pieces.", where,
+            )
+        )  # fmt: skip
     return out
 
 

@@ -22,7 +22,8 @@ class SheetClaim:
     gap_m: open joint between sheets (0 for foam); stagger_m: joints of neighboring rows at least this far apart;
     off_m: joints at least this far beside the corner of an opening; sliver_m: narrowest piece wanted, both ways.
     supports: the only x (standing and lying) where an upright joint may fall, or None for anywhere.
-    above: key of the SheetClaim of the layer underneath, from whose joints these stay `layer_off_m` away.
+    above: key of the SheetClaim of the layer underneath, from whose joints these stay `layer_off_m` away (with those whose
+    keys go on with a dash: parts of the same layer).
     tape: product for the seams, or None. snug: things the sheets are cut tight round, as (id, center x, y, width,
     height), so that the holes can be dimensioned from the sheet's own edges.
     """

@@ -45,6 +45,7 @@ class Sheets(Detail):
     rate: ClassVar[str] = ""
     phase: ClassVar[int] = PHASE_BOARDS
     lay: ClassVar[Lay] = "lying"
+    rank: ClassVar[int] = 0  # what lies underneath is laid first
     settings = {"stagger": 12 * IN, "off_corner": 4 * IN, "sliver": 6 * IN, "layer_off": 6 * IN}
     sources = {
         "stagger": "common practice: joints of neighboring rows at least 12 in apart",
@@ -70,6 +71,10 @@ class Sheets(Detail):
 
     def supports(self, place: Place, ctx: Context) -> tuple[float, ...] | None:
         """Return the x where upright joints must fall, or None for anywhere."""
+        return None
+
+    def under(self, place: Place) -> str | None:
+        """Return where the keys of the sheets begin from whose joints the first layer stays away, None when there are none."""
         return None
 
     def gap(self, product: Product) -> float:
@@ -100,6 +105,7 @@ class Sheets(Detail):
         )
         supports = self.supports(place, ctx)
         before: dict[int, str] = {}
+        under = self.under(place)
         for number, product in enumerate(self.products(place, ctx), 1):
             if not (product.number("length_m") and product.number("width_m")):
                 yield Finding(
@@ -130,12 +136,12 @@ class Sheets(Detail):
                     off_m=ctx.setting(self, "off_corner"),
                     sliver_m=ctx.setting(self, "sliver"),
                     supports=supports,
-                    above=before.get(n),
+                    above=before.get(n, under),
                     layer_off_m=ctx.setting(self, "layer_off"),
                     tape=self.tape(ctx, product),
                     tape_step=f"{place.id}/seams-{number}",
                     snug=snug,
-                    rank=number,
+                    rank=self.rank + number,
                     facts={"layer_no": number},
                 )
                 before[n] = key
@@ -219,6 +225,13 @@ class Boards(Sheets):
     layer = "insulation"
     word = "board"
     rate = "insulation"
+    rank = 20
+
+    def under(self, place: Place) -> str | None:
+        """New panels of the same zone, whose joints boards bridge."""
+        assert place.assembly is not None
+        new = [i for i in place.assembly.layers if i.layer == "sheathing" and i.product and not i.existing]
+        return f"{wall_of(place)}/sheathing/{len(new)}" if new else None
 
     def mine(self, layers: Sequence[Layer]) -> list[Layer]:
         """Only what lies outside the barrier (without one: the sheathing); foam in the rooms is another trade's."""

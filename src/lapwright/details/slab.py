@@ -209,17 +209,34 @@ class FloorOnGround(Detail):
                 tasks.append(("dig", share * deep / DIG_STEP_M))
             if not tasks:
                 continue
-            old = f"break out {say(ctx, case.slab.old_m)} of old slab and " if case.slab.old_m else ""
-            depth = f"dig to {say(ctx, case.dig_m)} below the old floor" if case.dig_m else "dig as the budget says"
+            deeper = deep > 1e-3
+            acts = []
+            if case.slab.old_m:
+                acts.append(f"break out {say(ctx, case.slab.old_m)} of old slab")
+            if deeper:
+                acts.append(f"dig to {say(ctx, case.dig_m or 0.0)} below the old floor")
+            elif case.dig_m is None:
+                acts.append("dig as the headroom asks, once it is known")
+            else:
+                acts.append("no digging below it, only leveling")
             wedge = (
                 f" Stay {say(ctx, case.wedge.bench_m)} off the wall with the full depth."
                 if case.wedge and 0 < case.wedge.bench_m < 50
                 else ""
             )
+            which = (
+                f"{name} in one bay" if bays == 1 else f"Bays {', '.join(str(k) for k in range(n, bays + 1, 2))} of {bays} across {name}"
+            )
+            other = "even" if word == "odd" else "odd"
+            hold = (
+                " Pack the gravel the same day: nothing else holds the foot of the wall meanwhile."
+                if bays == 1
+                else f" Pack the gravel of each before the next is opened; the {other} ones hold the foot of the wall meanwhile."
+                if n == 1
+                else " Pack the gravel of each before the next is opened; the gravel of the odd ones holds the foot of the wall meanwhile."
+            )
             yield self._bare(
-                ctx, place, f"bays-{n}",
-                f"Bays {', '.join(str(k) for k in range(n, bays + 1, 2))} of {bays} across {name}: {old}{depth}. Pack the gravel of each "
-                f"before the next is opened; the {'even' if word == 'odd' else 'odd'} ones hold the foot of the wall meanwhile.{wedge}",
+                ctx, place, f"bays-{n}", f"{which}: {' and '.join(acts)}.{hold}{wedge}",
                 tasks, last, "takes material out; puts none in",
             )  # fmt: skip
             last = (f"bays-{n}",)

@@ -10,6 +10,7 @@ from shapely import Polygon
 
 from lapwright.catalog.model import Product
 from lapwright.details.base import Context, Place
+from lapwright.details.work import say
 from lapwright.findings import Finding, Where
 from lapwright.geometry import merged, polygons
 from lapwright.scope.model import Layer
@@ -21,6 +22,8 @@ from lapwright.survey.slab_model import Slab
 from lapwright.survey.slabs import thing_shape
 
 RETARDER_M = 10 * 2.54e-5  # 10 mil (IRC R506.2.3, 2021; 6 mil before)
+STONE_KG_M3 = 2600.0  # flooring whose weight nobody gave counts as stone: heavier than wood or tile, from memory
+LOW_M = 80 * 0.0254  # 6 ft 8 in (IRC R305.1, basements without habitable rooms; 7 ft for habitable ones; from memory)
 WORDS = {"now": "headroom now", "after": "headroom when done", "dig": "the dig"}
 
 
@@ -106,6 +109,12 @@ class SlabCase:
             max(0.0, self.dig_m), f.foot_m, footing=f.footing, wall=f.kind, soil=f.soil, bowed=f.bowed, wet=f.wet
         )
 
+    @property
+    def finish_pa(self) -> float:
+        """What the flooring weighs; where nobody says, as stone of its thickness."""
+        s = self.slab
+        return s.finish_pa if s.finish_pa is not None else s.finish_m * STONE_KG_M3 * GRAVITY
+
     @cached_property
     def foams(self) -> list[Choice]:
         """Every board of the catalog held against this floor, in the order of their ids."""
@@ -117,6 +126,7 @@ class SlabCase:
                     judge(
                         board_of(product, self.ctx.scope.prices.get(product.id)),
                         slab_m=self.slab_m or 0.1016,
+                        finish_pa=self.finish_pa,
                         live_pa=s.live_pa or 0.0,
                         point_n=(s.point_kg or 0.0) * GRAVITY,
                         wanted_r=s.wanted_r,
@@ -162,6 +172,7 @@ class SlabCase:
 
     def _budget(self) -> Iterator[Finding]:
         if isinstance(self.budget, Headroom):
+            yield from self._lower(self.budget)
             return
         negative = "would have to be" in self.budget or "off" in self.budget or "less than" in self.budget
         told = self.budget
@@ -174,6 +185,19 @@ class SlabCase:
             "Make a layer thinner or dig deeper; if the floor is to come up, say so with a thicker layer or a lower `wanted`." if negative
             else "Give headroom (now, wanted) and the dig; one of them may be left out.",
         )  # fmt: skip
+
+    def _lower(self, budget: Headroom) -> Iterator[Finding]:
+        now, after = budget["now"], budget["after"]
+        if after < now - 1e-3:
+            low = after < LOW_M - 1e-3
+            yield self._said(
+                "slab.lower", "warn" if low else "note",
+                f"{self.slab.id} loses headroom: {say(self.ctx, now)} now, {say(self.ctx, after)} when done"
+                + (f", and less than {say(self.ctx, LOW_M)}." if low else "."),
+                "Beams, ducts and doors hang lower still; a low basement may not be lived in.",
+                f"Dig {say(self.ctx, now - after)} deeper to keep what there is, or take a thinner layer; ask the building office.",
+                "IRC R305.1, from memory",
+            )  # fmt: skip
 
     def _dig(self) -> Iterator[Finding]:
         found = self.wedge

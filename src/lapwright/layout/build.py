@@ -231,7 +231,13 @@ def _sheetings(sheets: Sequence[SheetClaim], catalog: Catalog, unit: float, memo
     """Lay sheets in the order given, each over the joints of those underneath."""
     laid: dict[str, Sheeting] = {}
     for sheet in sheets:
-        under = laid[sheet.above].joints if sheet.above in laid else ()
+        under = tuple(
+            joint
+            for key, one in laid.items()
+            if sheet.above is not None and (key == sheet.above or key.startswith(f"{sheet.above}-"))
+            and one.claim.surface == sheet.surface
+            for joint in one.joints
+        )
         laid[sheet.key] = memo.get(
             "sheets",
             (sheet_key(sheet), unit, tuple(mark(j) for j in under)),

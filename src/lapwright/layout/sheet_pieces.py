@@ -34,7 +34,7 @@ def sheet_pieces(laid: Sheeting, unit_m: float) -> tuple[list[Piece], list[Cut]]
         facts = {
             **claim.facts,
             "row": board.row + 1,
-            "label": f"{claim.facts['layer_no']}-{board.row + 1}" if claim.above or claim.rank > 1 else str(board.row + 1),
+            "label": f"{claim.facts['layer_no']}-{board.row + 1}" if claim.facts.get("layer_no", 1) > 1 else str(board.row + 1),
             "at_edge": bool(board.polygon.intersects(edge)),
             **({"holes": holes} if holes else {}),
         }

@@ -6,7 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from lapwright.catalog.model import Product
-from lapwright.details.metalwork import BRAKE_M, COIL, bent, made
+from lapwright.details.metalwork import COIL, bent, brake_length, made
 from lapwright.metal.brake import Bend, bend_order
 from lapwright.metal.profile import Profile
 from lapwright.plan.graph import Plan
@@ -36,7 +36,7 @@ def metal(plan: Plan) -> dict[str, Any]:
     coil = plan.catalog.products.get(COIL)
     return {
         "profiles": [_profile(*kind, max((long_of[c] for c in kind[3]), default=None)) for kind in kinds],
-        "coil": _coil(coil, coil_plan(strips, coil.needed("width_m"), BRAKE_M)) if coil and strips else None,
+        "coil": _coil(coil, coil_plan(strips, coil.needed("width_m"), brake_length(coil))) if coil and strips else None,
     }
 
 

@@ -55,3 +55,4 @@ class Slab:
     things: tuple[SlabThing, ...] = ()
     tube_spacing_m: float | None = None
     where: Where = field(default_factory=Where)
+    finish_pa: float | None = None  # what the flooring weighs

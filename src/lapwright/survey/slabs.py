@@ -74,6 +74,7 @@ class SlabBlock(Part):
     headroom: HeadroomBlock | None = say("Height overhead.", "{now: 6' 7\", wanted: 6' 8\"}")
     dig: Depth | None = say("How deep below the top of the old floor; left out: worked out.", '11"')
     finish: SmallSize | None = say("Thickness of the flooring on top.", '1/2"')
+    finish_weight: Pressure | None = say("What the flooring weighs; a plain number is psf or kPa.", "3 psf")
     wall: FootBlock | None = say("The wall beside the dig, and the soil.", '{kind: concrete, foot: 14", soil: clay}')
     live_load: Pressure | None = say("Load on the floor; a plain number is psf (imperial) or kPa (metric).", "40 psf")
     point_load: Load | None = say("Heaviest single load on a small foot.", "2000 lb")
@@ -133,6 +134,7 @@ def read_slabs(blocks: tuple[SlabBlock, ...], book: Book, taken: set[str]) -> tu
                 tuple(things),
                 _m(block.tubes),
                 book.where(path),
+                block.finish_weight,
             )
         )  # fmt: skip
     return tuple(out)
