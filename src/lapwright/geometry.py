@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 TOL_M = 1e-4  # 0.1 mm, the resolution of the contract
+SNAP_M = 1e-5  # overlays are worked out on this grid
 SLIVER_M2 = 1e-6  # 1 mm2
 CHORD_M = 1e-3  # curves become chords within 1 mm (contract)
 
@@ -54,7 +55,7 @@ def merged(geoms: Iterable[BaseGeometry]) -> BaseGeometry:
     return unary_union(items) if items else Polygon()
 
 
-def snap(geom: BaseGeometry, grid_m: float = 1e-5) -> BaseGeometry:
+def snap(geom: BaseGeometry, grid_m: float = SNAP_M) -> BaseGeometry:
     """Return the geometry on a grid of `grid_m`, valid, so that overlays give the same bytes every time."""
     try:
         return shapely.set_precision(geom, grid_m)

@@ -10,6 +10,7 @@ from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
 import shapely
 from shapely import Polygon
 from shapely.affinity import translate
@@ -17,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from lapwright.details.base import ClearClaim, FieldClaim, HoleClaim, SlitClaim
 from lapwright.details.shapes import SLIT_M
-from lapwright.geometry import box, merged, slit_polygon, snap
+from lapwright.geometry import SNAP_M, box, merged, slit_polygon, snap
 from lapwright.memo import mark
 from lapwright.survey.model import Survey
 
@@ -93,15 +94,13 @@ def chains(
                 offsets[face.id] = u
                 u += face.width_m
 
-            def moved(surface: str, geom: BaseGeometry, at: dict[str, float] = offsets) -> BaseGeometry:
-                return translate(geom, at[surface], 0)
-
             ours = {c.surface for c in mine}
             cut = [h for h in hole_list if h.layer == layer and h.surface in ours]
             knife = [s for s in slit_list if s.layer == layer and s.surface in ours]
             shy = [c for c in clear_list if c.layer == layer and c.surface in ours]
-            region = merged(snap(moved(c.surface, c.region)) for c in mine)
-            hole_geoms = [snap(moved(h.surface, h.polygon)) for h in cut]
+            region = merged(_snapped(moved([c.region for c in mine], [offsets[c.surface] for c in mine])))
+            hole_geoms = _snapped(moved([h.polygon for h in cut], [offsets[h.surface] for h in cut]))
+            knives = [slit_polygon(shapely.LineString([s.start, s.end]), SLIT_M) for s in knife]
             out.append(
                 Chain(
                     key=f"{loop.id}/{layer}/{product}",
@@ -117,9 +116,7 @@ def chains(
                     claims=tuple(mine),
                     region=region,
                     holes=merged(hole_geoms),
-                    slits=merged(
-                        moved(s.surface, slit_polygon(shapely.LineString([s.start, s.end]), SLIT_M)) for s in knife
-                    ),
+                    slits=merged(moved(knives, [offsets[s.surface] for s in knife])),
                     clears=tuple(
                         (c.kind, b[0] + offsets[c.surface], b[2] + offsets[c.surface], b[1], b[3], c.weight)
                         for c in shy
@@ -130,6 +127,26 @@ def chains(
                 )
             )
     return out
+
+
+def moved(geoms: Sequence[BaseGeometry], by_m: Sequence[float]) -> list[BaseGeometry]:
+    """Return the geometries, each moved to the right by its own distance in metres.
+
+    >>> [g.bounds for g in moved([box(0, 0, 1, 1), box(0, 0, 1, 1)], [0.0, 2.0])]
+    [(0.0, 0.0, 1.0, 1.0), (2.0, 0.0, 3.0, 1.0)]
+    """
+    shapes = np.array([None, *geoms], dtype=object)[1:]
+    points, which = shapely.get_coordinates(shapes, return_index=True)
+    points[:, 0] += np.array(by_m, dtype=float)[which]
+    return list(shapely.set_coordinates(shapes, points + 0.0))
+
+
+def _snapped(geoms: Sequence[BaseGeometry]) -> list[BaseGeometry]:
+    """Return each geometry as `snap` does, all at once where none is odd."""
+    try:
+        return list(shapely.set_precision(np.array([None, *geoms], dtype=object)[1:], SNAP_M))
+    except shapely.errors.GEOSException:
+        return [snap(g) for g in geoms]
 
 
 def seam_pair(geom: BaseGeometry, length: float) -> BaseGeometry:

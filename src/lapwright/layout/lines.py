@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from lapwright.geometry import polygons
 from lapwright.layout.develop import Chain
 
+BLOCK = 64  # bottom rows worked out at once: a few MB for a big house
 MIN_COURSE_M = 0.2  # a course narrower than 8 in is a nuisance to hang; common practice, no source
 SLOPE_STEP_M = 0.1  # columns under a rake are this wide at most
 HAIR = 1e-4  # of equal choices the taller course: fewer to hang
@@ -98,13 +99,14 @@ def columns(region: BaseGeometry, first_m: float, top_m: float, step_m: float) -
     inside = np.zeros((len(edges) - 1, rows), dtype=bool)
     fill = np.zeros(rows)
     feet = first_m + np.arange(rows) * step_m
+    tops = feet + step_m
     wide = np.flatnonzero(np.diff(edges) > 1e-5)
     spans = _upright_spans(region, np.concatenate([edges[wide] + 1e-6, edges[wide + 1] - 1e-6]))
     for k, i in enumerate(wide.tolist()):
         left, right = spans[k], spans[k + len(wide)]
         half = (edges[i + 1] - edges[i]) / 2
         for low, high in (*left, *right):
-            fill += half * np.clip(np.minimum(feet + step_m, high) - np.maximum(feet, low), 0, None)
+            fill += half * np.maximum(np.minimum(tops, high) - np.maximum(feet, low), 0.0)
         if len(left) == len(right):  # between two corners the region is a row of trapezoids
             left = right = [(min(a[0], b[0]), max(a[1], b[1])) for a, b in zip(left, right, strict=True)]
         for low, high in (*left, *right):
@@ -123,6 +125,20 @@ def drawn_widths(cols: Columns, bottom_row: int, reach: int) -> Floats:
     keep = start < reach
     hist = np.bincount(np.maximum(start[keep], 0), cols.widths[keep], minlength=reach + 1)
     return np.asarray(np.cumsum(hist)[:reach], dtype=np.float64)
+
+
+def _drawn_table(cols: Columns, reach: int) -> Floats:
+    """Return `drawn_widths` for every bottom row, one beneath the other: (rows, reach)."""
+    rows, out = cols.rows, []
+    for low in range(0, rows, BLOCK):
+        bottoms = np.arange(low, min(low + BLOCK, rows))
+        start = cols.next_row[:, bottoms] - bottoms
+        keep = start < reach
+        spots = (start + (bottoms - low) * (reach + 1))[keep]  # nothing starts below its own bottom row
+        wide = np.broadcast_to(cols.widths[:, None], start.shape)[keep]
+        hist = np.bincount(spots, wide, minlength=len(bottoms) * (reach + 1)).reshape(len(bottoms), reach + 1)
+        out.append(np.cumsum(hist, axis=1)[:, :reach])
+    return np.concatenate(out)
 
 
 def price(height_m: Floats, width_m: float, butted: bool = False) -> Floats:
@@ -167,29 +183,30 @@ def course_lines(
     best[0] = plain[0] = 0.0
     heights = np.asarray(np.arange(1, reach + 1) * step_m, dtype=np.float64)
     prices = price(heights, width_m, lap == 0)
+    table = _drawn_table(cols, reach)
     for t in range(0, rows):
-        if not np.isfinite(plain[t]):
+        if plain[t] == np.inf:
             continue
         bottom = t - lap if t > 0 else 0
         span = min(reach, rows - bottom)
-        drawn = drawn_widths(cols, bottom, span)
-        # rows that the course would newly reach: it must rise above t
-        first_new = (t - bottom) + 1
-        if first_new > span:
+        lo = t - bottom  # the course must rise above t
+        if lo >= span:
             continue
-        lo = first_new - 1
-        targets = np.arange(bottom + 1, bottom + span + 1)[lo:]
-        full = plain[t] + (cols.area_below[targets] - cols.area_below[max(0, bottom)]) / width_m
-        plain[targets] = np.minimum(plain[targets], full)
-        if not np.isfinite(best[t]):
+        drawn = (table[bottom] if bottom >= 0 else drawn_widths(cols, bottom, span))[lo:span]
+        new = slice(t + 1, bottom + span + 1)
+        full = plain[t] + (cols.area_below[new] - cols.area_below[max(0, bottom)]) / width_m
+        plain[new] = np.minimum(plain[new], full)
+        if best[t] == np.inf:
             continue
-        cost = best[t] + drawn[lo:] * prices[lo:span] + fine[targets]
-        cost = np.where(heights[lo:span] < least * step_m, cost + 0.25 * drawn[lo:], cost)
-        blocked = next((f for f in tops if f > t), rows)
-        cost = np.where(targets > blocked, np.inf, cost)
-        better = cost < best[targets] - 1e-9
-        best[targets[better]] = cost[better]
-        came[targets[better]] = t
+        cost = best[t] + drawn * prices[lo:span] + fine[new]
+        if heights[lo] < least * step_m:
+            cost = np.where(heights[lo:span] < least * step_m, cost + 0.25 * drawn, cost)
+        if tops:
+            blocked = next((f for f in tops if f > t), rows)
+            cost[max(0, blocked - t) :] = np.inf
+        better = cost < best[new] - 1e-9
+        best[new][better] = cost[better]
+        came[new][better] = t
     bands: list[tuple[float, float]] = []
     t = rows
     while t > 0:
