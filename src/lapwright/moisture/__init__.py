@@ -5,7 +5,10 @@
 
 from lapwright.moisture.march import Pace
 from lapwright.moisture.material import Material
-from lapwright.moisture.run import Run, simulate
+from lapwright.moisture.run import GridError, Run, grid_error, simulate
 from lapwright.moisture.wall import Climate, Drip, Exchange, Layer, Membrane, Wall
 
-__all__ = ["Climate", "Drip", "Exchange", "Layer", "Material", "Membrane", "Pace", "Run", "Wall", "simulate"]
+__all__ = [
+    "Climate", "Drip", "Exchange", "GridError", "Layer", "Material", "Membrane", "Pace", "Run", "Wall", "grid_error",
+    "simulate",
+]  # fmt: skip

@@ -11,7 +11,7 @@ from scipy.linalg.lapack import dgbsv
 
 from lapwright.moisture.vapor import LATENT_J_KG, Array
 
-WIDE = 24  # members from which elimination over arrays is faster than LAPACK, measured
+WIDE = 80  # members from which elimination over arrays is faster than LAPACK, measured
 
 
 def solve(low: Array, main: Array, up: Array, right: Array) -> tuple[Array, Array]:

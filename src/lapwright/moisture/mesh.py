@@ -10,9 +10,10 @@ from lapwright.moisture.vapor import Array
 from lapwright.moisture.wall import Wall
 
 FINE_M = 0.0010  # m, first cell at a face of a layer that takes up liquid, at level 1
-PLAIN_M = 0.0025  # m, first cell of other layers, at level 1
-RATIO = 1.9  # of neighboring cells, at level 1
-LEAST = 2  # cells in a layer that holds water
+PLAIN_M = 0.004  # m, first cell of other layers, at level 1
+RATIO, PLAIN_RATIO = 1.9, 2.0  # of neighboring cells, at level 1
+LEAST = 2  # cells in a layer
+AIR_J_M3K = 5000.0  # a layer that stores less heat than this is air that mixes: one cell
 
 
 @dataclass(frozen=True)
@@ -53,16 +54,20 @@ def graded(thickness_m: float, first_m: float, ratio: float, least: int = 1) -> 
 def mesh(wall: Wall, level: float = 1.0, total: int | None = None) -> Mesh:
     """Return the cells of a wall.
 
-    level: 1 as usual, 2 about twice as many cells everywhere (first cell over level, ratio ** (1/level));
+    level: 1 as usual, 2 about twice as many cells everywhere (first cell over level, ratio ** (1/level)), one in air;
     total: split the widest cells in two until there are this many (walls of a batch need the same number).
     """
     if not level > 0:
         raise ValueError(f"mesh: level must be above 0, got {level!r}")
     widths: list[list[float]] = []
     for layer in wall.layers:
+        if layer.material.heat < AIR_J_M3K:
+            widths.append([layer.thickness_m])
+            continue
         liquid = bool(layer.material.table.dflow[-1] > 0)
         first = (FINE_M if liquid else PLAIN_M) / level
-        widths.append(graded(layer.thickness_m, first, RATIO ** (1 / level), LEAST).tolist())
+        ratio = (RATIO if liquid else PLAIN_RATIO) ** (1 / level)
+        widths.append(graded(layer.thickness_m, first, ratio, LEAST).tolist())
     count = sum(map(len, widths))
     if total is not None and total < count:
         raise ValueError(f"mesh: {count} cells are needed, total is {total}")
