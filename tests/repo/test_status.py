@@ -162,7 +162,7 @@ BREAK = """
 import sys
 import lapwright.plan.load
 from lapwright.cli.app import main
-def broken(*args):
+def broken(*args, **more):
     raise ZeroDivisionError("a rafter too few")
 lapwright.plan.load.open_plan = broken
 main(sys.argv[1:])
