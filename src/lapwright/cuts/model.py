@@ -41,7 +41,8 @@ class Bound:
     """How far a product's packing can be from the best. Lengths in metres.
 
     drawn_m: used length summed over the stock units; stock_used: units touched.
-    packing_bound_m, packing_bound_stock: no packing of these cuts draws less, or touches fewer units.
+    packing_bound_m, packing_bound_stock: no packing of these cuts draws less, or touches fewer units once what is
+    at hand is used first.
     layout_bound_m: no layout of this house draws less (None when not computed).
     proven: drawn within 1 mm of its bound (sheets and lengths: as many units as the bound).
     """

@@ -19,7 +19,8 @@ from lapwright.cuts.stockroom import Kind, Unit, free_beside
 from lapwright.cuts.turns import in_order_of_work, subset
 
 # Work limits: packings made of the strips, and ways to fill the rooms, from runs on the examples.
-TRIES, ROUNDS, WORK = 32, 24, 700  # packings side by side; rounds of them for few pieces; pieces a round is for
+TRIES, ROUNDS, WORK = 32, 24, 250  # packings side by side; rounds of them for few pieces; pieces a round is for
+MANY = 40  # pieces from which half the packings come out nearly as short
 LOOKS = 4  # packings to compare arrangements by
 FILLS, FILL_WORK = 24, 1500  # ways to fill the rooms for few pieces; pieces that they are for
 SPREAD = 0.6  # how far pieces are liked more or less in another way to fill the rooms
@@ -256,7 +257,8 @@ def _new_units(plan: Plan, kind: Kind) -> list[Unit]:
     width, longest = kind.width + kind.kerf, kind.length - kind.trim + kind.kerf
     blocks, left, guests = plan.blocks, plan.left, plan.guests
     rounds = max(1, min(ROUNDS, WORK // max(1, len(left))))
-    whole = _units(_bins(blocks + strips(left, guests, width, longest, TRIES, rounds), kind), kind)
+    tries = TRIES if len(left) <= MANY else TRIES // 2
+    whole = _units(_bins(blocks + strips(left, guests, width, longest, tries, rounds), kind), kind)
     if not left or not blocks:
         return whole
     ends = _units(_bins(blocks, kind), kind)
