@@ -40,6 +40,11 @@ def said_over(a: Row, b: Row, at: Point, claims: dict[str, Any]) -> bool | None:
         strip = cb if courses[0] else ca
         if strip is not None and strip.over_field is not None:
             return bool(strip.over_field.buffer(1e-9).covers(at)) != courses[0]
+    felts = [x["role"] == "old-felt" for x in (a, b)]
+    if felts[0] != felts[1]:
+        strip = cb if felts[0] else ca
+        if strip is not None and "tucked_above_m" in strip.facts:  # its top goes into a slit in the felt
+            return (at.y > strip.facts["tucked_above_m"]) == felts[0]
     return None
 
 
