@@ -6,7 +6,7 @@ job (and of other results), so computing after an edit gives the same bytes as c
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -22,6 +22,7 @@ from lapwright.details.settings import with_settings
 from lapwright.findings import BadJob, Finding, Where, in_order
 from lapwright.layout import Layout, Shaped, finish, shape
 from lapwright.memo import Ahead, Memo
+from lapwright.plan.claims import claims_of
 from lapwright.plan.needs import with_lap_needs
 from lapwright.scope.model import Job
 from lapwright.survey.model import Attachment, Opening, Penetration
@@ -37,27 +38,7 @@ T = TypeVar("T")
 Progress = Callable[[str], None]
 # results of the whole job that are kept as they are: they cost more to make than to keep
 WHOLE = frozenset({"layout", "steps", "checks", "order", "drops", "pencil", "fixes", "findings", "metal"})
-MANY_PLACES = 40  # the claims of fewer are made before another process has started
 MANY_CUTS = 150  # fewer are packed before another process has started
-
-
-def _half(size: Mapping[str, int]) -> set[str]:
-    """Return about half of some faces by their size, biggest first; none when all together are too few for two processes.
-
-    >>> sorted(_half({"a": 30, "b": 20, "c": 25})), _half({"a": 5, "b": 6})
-    (['b', 'c'], set())
-    """
-    if sum(size.values()) < MANY_PLACES:
-        return set()
-    here, there = 0, 0
-    out: set[str] = set()
-    for face in sorted(size, key=lambda f: (-size[f], f)):
-        if there < here:
-            out.add(face)
-            there += size[face]
-        else:
-            here += size[face]
-    return out
 
 
 class Plan:
@@ -140,64 +121,8 @@ class Plan:
     def claims(self) -> list[Claim]:
         """All claims of all places, in place order. Claims of faces that did not change are kept from an earlier plan."""
 
-        def make() -> list[Claim]:
-            by_face: dict[str, list[tuple[Place, Detail]]] = {}
-            for place, detail in self.places:
-                by_face.setdefault(place.face.id, []).append((place, detail))
-            keys = {face: self._face_key(face) for face in by_face}
-
-            def of(face: str) -> list[Claim]:
-                return self.memo.get("claims", keys[face], lambda: self._claims_of(by_face[face]))
-
-            there = _half({f: len(mine) for f, mine in by_face.items() if not self.memo.has("claims", keys[f])})
-            ahead = self.memo.ahead(lambda: [of(f) for f in there]) if there else None
-            here = [f for f in by_face if f not in there]
-            made = {f: of(f) for f in here}
-            if ahead is not None:
-                ahead.join()
-            return [c for f in by_face for c in made.get(f) or of(f)]
-
-        return self._once("claims", make)  # type: ignore[no-any-return]
-
-    def _claims_of(self, mine: list[tuple[Place, Detail]]) -> list[Claim]:
-        return [c for p, d in mine for c in self.context.claims(p, d)]
-
-    def _face_key(self, face_id: str) -> tuple[object, ...]:
-        """Return what the claims of a face may depend on: itself, its neighbors, and what holds for the whole job."""
-        survey = with_floors(self.job.survey)
-        face = survey.face(face_id)
-        near = [survey.face(n) for n in (face.left, face.right) if n is not None]
-        # of a neighbor only its shape and zones count: what hangs in it is its own details' affair
-        bare = [replace(f, openings=(), penetrations=(), found=(), where=face.where) for f in near]
-        return (face, *bare, self._job_key())
-
-    def _job_key(self) -> str:
-        """Return what holds for the whole job in one text: the scope without what is built, and the survey without its faces."""
-        scope, survey = self.job.scope, self.job.survey
         return self._once(  # type: ignore[no-any-return]
-            "job key",
-            lambda: repr(
-                (
-                    scope.assemblies,
-                    scope.details,
-                    scope.settings,
-                    scope.positions,
-                    scope.crew,
-                    survey.units,
-                    survey.storeys,
-                    survey.file,
-                    survey.lowest_floor,
-                    survey.year_built,
-                    survey.fuel_burning,
-                    survey.services,
-                    survey.place,
-                    survey.wind_speed_m_s,
-                    survey.wind_exposure,
-                    survey.loops,
-                    survey.slabs,
-                    self.registry.names(),
-                )
-            ),
+            "claims", lambda: claims_of(self.places, self.context, self.memo)
         )
 
     @property
