@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from lapwright.continuity.drops import follow, stack_at
+from lapwright.continuity.drops import ROUNDING_M, follow, stack_at, thin
 from lapwright.continuity.edges import HAIR_M
 from lapwright.continuity.model import STICKS, DropRules, Edge, State
 from lapwright.continuity.wall import Wall
@@ -106,6 +106,10 @@ def _weak(wall: Wall, e: Edge, lap: _Lap, blind: _Spots, sealed: _Spots, rims: N
             continue
         heights = (low + 2 * HAIR_M, high - 2 * HAIR_M) if spots.above(lap.left, lap.right, low) else (low + 2 * HAIR_M,)
         for x, y in itertools.product(_lines(lap, rims), heights):
+            if thin(wall, x, y):  # a slit has no width: what is asked lies below it
+                y -= 2 * ROUNDING_M
+                if y <= low or thin(wall, x, y):
+                    continue
             stack = stack_at(wall, x, y)
             at = stack.index(lap.over) if lap.over in stack else 0
             if at == 0:

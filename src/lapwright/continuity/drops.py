@@ -71,6 +71,13 @@ def stack_at(wall: Wall, x: float, y: float) -> list[int]:
     return _column(wall, x).stack(rims[below - 1], (rims[below - 1] + rims[below]) / 2) if below else []
 
 
+def thin(wall: Wall, x: float, y: float) -> bool:
+    """Return whether a spot lies between two rims nearer than the drawings are true: in the drawn width of a slit."""
+    rims = _column(wall, x).rims
+    below = next((i for i, rim in enumerate(rims) if rim < y), 0)
+    return below > 0 and rims[below - 1] - rims[below] <= ROUNDING_M + 1e-6
+
+
 def follow(wall: Wall, x: float, y: float, on: int | None, glue: bool = False) -> Path:
     """Follow a drop from (x, y) down, running on the outer face of sheet `on` (None: on the bare wall).
 
