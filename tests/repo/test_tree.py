@@ -29,6 +29,12 @@ def test_there_is_a_tree_to_look_at() -> None:
     assert len(MODULES) > 50 and ROOT / "Makefile" in FILES
 
 
+def test_no_two_test_files_have_one_name() -> None:
+    """The folders of tests are no packages: of two files of one name only the first would be run."""
+    names = [p.name for p in FILES if p.match("tests/**/test_*.py")]
+    assert sorted(set(names)) == sorted(names) and len(names) > 50
+
+
 @pytest.mark.filterwarnings("default::UserWarning")
 def test_no_module_is_too_long() -> None:
     length = {p.relative_to(ROOT): len(lines_of(p)) for p in MODULES}
