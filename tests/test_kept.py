@@ -229,3 +229,20 @@ def test_bytes_give_back_the_last_bit_and_the_grid() -> None:
         assert shapely.get_precision(now) == shapely.get_precision(was)
     assert shapes[0] is shapes[2]
     assert back["b"] == value["b"]
+
+
+def test_what_hangs_beside_a_corner_counts_for_the_neighbor(cache: Path, job: Path) -> None:
+    """The eave's patch round a corner keeps clear of a window on the other face: moved there, the patch goes."""
+    planned(job)
+    edited(job, "{id: w4, left: 900, sill: 1200", "{id: w4, left: 50, sill: 1780")
+    assert planned(job)[1] == planned(job, kept_=False)[1]
+
+
+def test_a_file_saved_while_the_program_runs_is_not_kept(cache: Path, job: Path) -> None:
+    """Nobody can say whether a result is of the file before or after: the next call makes it anew."""
+    plan = open_plan(job, kept=True)
+    document(plan, ("pieces",))
+    edited(job, "units:", "# saved meanwhile\nunits:")
+    plan.keep()
+    assert files(cache) == []
+    assert planned(job)[1] == planned(job, kept_=False)[1]

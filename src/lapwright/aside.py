@@ -69,11 +69,14 @@ class Aside(Generic[T]):
         with os.fdopen(self._pipe, "rb") as back:
             data = back.read()
         self._pipe = None
-        _, status = os.waitpid(self._child, 0)
+        try:
+            _, status = os.waitpid(self._child, 0)
+        except ChildProcessError:  # where the signal of ended children is ignored nobody tells how one ended
+            status = 0
         if status == 0:
             try:
                 return pickle.loads(data)  # type: ignore[no-any-return]
-            except (pickle.UnpicklingError, EOFError):
+            except (pickle.UnpicklingError, EOFError):  # what a broken copy leaves is cut short
                 pass
         return self._call()  # the copy broke down: say what is wrong from here
 

@@ -144,7 +144,7 @@ class Ahead:
     def join(self) -> None:
         """Wait for the results and keep them."""
         if self._aside is not None:
-            with suppress(pickle.PicklingError, AttributeError, TypeError):  # a job's own record that cannot be sent
+            with suppress(pickle.PickleError, AttributeError, TypeError):  # a job's own record that cannot be sent
                 self._memo.take(self._aside.result())
             self._aside = None
 

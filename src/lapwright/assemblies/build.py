@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -94,7 +94,11 @@ def refusals(assembly: Assembly, catalog: Catalog | None) -> list[Finding]:
                     layer.where,
                 )
             )  # fmt: skip
-    if not [x for x in assembly.layers if x.layer not in SKIPPED]:
+    solid = any(x.layer not in SKIPPED and (x.r_m2K_W is not None or x.layer in ("mat", "furring", "air", "cavity") or _name(x) in materials()) for x in assembly.layers)
+    if not out and assembly.layers and not solid:
+        what = f"{assembly.id} has sheets only: nothing in it has a thickness."
+        out.append(Finding("moisture.no_layers", "warn", what, "Sheets hold no water.", "List what they lie on.", assembly.where))
+    elif not [x for x in assembly.layers if x.layer not in SKIPPED]:
         out.append(Finding("moisture.no_layers", "warn", f"{assembly.id} has no layers to judge.", where=assembly.where))
     return out
 
@@ -127,7 +131,9 @@ class _Maker:
         if not any(x.layer in ("cavity", "lining") for x in layers):
             self._old_inside()
         wall = Wall(tuple(self.parts), self.assembly.id)
-        behind = self.barrier_after if self.barrier_after is not None else (1 if len(self.spots) > 1 else 0)
+        # without a barrier what gets past the cladding and its gap lands on the first layer behind them
+        first = self.gap + 1 if self.gap is not None else 1
+        behind = self.barrier_after if self.barrier_after is not None else first
         behind = min(behind, len(self.spots) - 1)
         wetted = max(behind - 1, 0)
         return Built(
@@ -172,6 +178,8 @@ class _Maker:
             self._figures(layer, name)
         elif name is not None:
             self._known(layer.layer, name, self._thickness(layer))
+        if layer.layer == "barrier" and self.barrier_after is None:  # a solid one: foam with taped joints, a panel
+            self.barrier_after = len(self.spots)
         if layer.layer == "cladding" and following not in ("mat", "furring", "air") and name not in DIRECT:
             self._gap("laps", LAPS_M)
             self.assumed.append("cladding hung on the sheet: air moves behind its laps, 20 changes an hour")
@@ -194,6 +202,13 @@ class _Maker:
         else:
             mu = 5.0
             self.assumed.append(f"{layer.layer}: vapor resistance of fibrous insulation, since only R is told")
+        if base is not None:  # it holds the water of what it is called, whatever R its sheet says
+            made = replace(base.material, conductivity=size / r)
+            if layer.permeance is not None:
+                told = air / mu
+                made = replace(made, permeability=lambda phi: np.full(np.shape(phi), told))
+            self._put(layer.layer, name or layer.layer, base, made, size)
+            return
         storage = [(0.8, 0.5), (0.95, 1.5), (1.0, 100.0)]
         label = name or layer.material or layer.layer
         self.assumed.append(f"{label}: holds as much water as insulation does, since only figures are told")

@@ -70,19 +70,23 @@ def ratio(built: Built, zone: str) -> Ratio:
     if number is None:
         return Ratio(zone, kind, outer, ci, bay, None, None, "The climate zone is not known: the rule cannot be read.")
     marine = zone.upper().endswith("C") and number == 4
+    asked = number >= 5 or marine
     if kind == "I":
         shut = outer in ("I", "II") and ci > 0
-        says = "Class I on both sides: needs an approved design (R702.7)." if shut else "Class I inside: allowed by the table in cold zones."
-        return Ratio(zone, kind, outer, ci, bay, None, not shut and number >= 4, says)
-    asked = number >= 5 or marine
-    needed = LEAST_R.get((kind, number, framing)) if kind in ("II", "III") else None
+        says = "Class I on both sides: needs an approved design (R702.7)." if shut else f"Class I inside is allowed in zone {zone}."
+        if not asked:
+            says = f"Class I inside is not allowed in zone {zone}: zones 5 to 8 and 4C only."
+        return Ratio(zone, kind, outer, ci, bay, None, asked and not shut, says)
     if kind == "none":
         return Ratio(zone, kind, outer, ci, bay, None, not asked, "No retarder inside: zones 5 to 8 and 4C ask for one." if asked else "No retarder is asked here.")
+    if kind == "II" and number <= 2:
+        return Ratio(zone, kind, outer, ci, bay, None, False, f"Class II inside is not allowed in zone {zone}: from zone 3 on only.")
+    needed = LEAST_R.get((kind, number, framing)) if kind == "II" or asked else None
     if needed is None or (kind == "II" and ci == 0):
         return Ratio(zone, kind, outer, ci, bay, needed, True, f"Class {kind} inside is allowed in zone {zone}.")
     if kind == "III" and ci == 0:
         vented = built.gap is not None and built.gap_changes_h >= 20
-        return Ratio(zone, kind, outer, ci, bay, needed, vented or not asked, "Class III without foam: only with vented cladding over listed sheathing." if asked else "Class III is allowed here.")
+        return Ratio(zone, kind, outer, ci, bay, needed, vented, "Class III without foam: only with vented cladding over listed sheathing.")
     good = ci >= needed
     says = f"Class {kind} inside, {framing}, zone {zone}: R-{needed:g} outside asked, R-{ci:.3g} there."
     return Ratio(zone, kind, outer, ci, bay, needed, good, says)

@@ -152,12 +152,12 @@ def sentence(v: Verdict, case: str) -> str:
     """Return one plain sentence: what happens where, how likely. Never that a wall is safe."""
     p = v.governs
     if p is None:
-        return "Nothing in this wall can rot or mold by the figures given; nothing was judged."
+        return f"{case}: nothing was judged, since no layer behind the cladding is of a material whose rot or mold is known."
     face = "outer" if p.face == "outer" else "inner"
     at = f"the {face} face of the {p.spot.kind} ({worded(p.spot.name)})"
-    wet = f", up to {p.peak_pct[1]:.0f} % moisture in {MONTHS[p.month - 1]}" if p.peak_pct else f", worst in {MONTHS[p.month - 1]}"
+    wet = f", up to {p.peak_pct[1]:.0f} % of its dry weight in water in {MONTHS[p.month - 1]}" if p.peak_pct else f", worst in {MONTHS[p.month - 1]}"
     odds = f"in {round(v.chance * len(p.fails))} of {len(p.fails)} tries mold or decay starts"
-    margin = f"mold index up to {p.index[1]:.1f} of {LIMIT:.0f}"
+    margin = f"mold index up to {p.index[1]:.1f} (mold shows from {LIMIT:.0f} on, 6 is the top)"
     return f"{case}: {odds}; {at} governs{wet}, {margin}."
 
 

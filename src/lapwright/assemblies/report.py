@@ -20,6 +20,7 @@ from lapwright.moisture.wall import Climate, Layer, Membrane, Wall
 from lapwright.scope.model import Assembly, Job
 from lapwright.survey.model import Place as Site
 from lapwright.weather import Hourly, Normals, climate_zone, draw, find, nearest
+from lapwright.weather import places as places_known
 
 DAYS = 730  # the first dries what was built in, the second is judged and compared with it
 QUICK = Pace(1.2, 3.0, 0.06, 0.6, 6.0, 0.03)  # measured: 0.25 kg/m3 and 0.45 K from a run 50 times as strict, at most
@@ -90,11 +91,21 @@ def climate_of(site: Site, found: list[Finding], topic: str = "moisture") -> Nor
     if named is None:
         found.append(
             Finding(
-                f"{topic}.no_climate", "warn", "It is not known where the house stands: its weather is not known.",
+                f"{topic}.no_climate", "warn", _unplaced(site.name),
                 "Whether a wall stays dry, and what it loses, hangs on the weather.", "Give `place:` a `climate:` or `latitude:` and `longitude:`.",
             )
         )  # fmt: skip
     return named
+
+
+def _unplaced(name: str) -> str:
+    """Say why no climate was found: nothing said, a name that several places bear, or one that none bears."""
+    if not name:
+        return "It is not known where the house stands: its weather is not known."
+    alike = [p for p in places_known() if p.split(",")[0].casefold() == name.split(",")[0].strip().casefold()]
+    if alike:
+        return f"There are several built-in climates of {name}: {', '.join(alike)}. None is taken."
+    return f"There is no built-in climate of {name}, and its latitude and longitude are not given."
 
 
 def _climate_row(n: Normals | None, site: Site) -> dict[str, Any] | None:
@@ -199,7 +210,7 @@ def _monthly(built: Built, years: list[Hourly]) -> dict[str, Any]:
     for part in built.wall.parts:
         if isinstance(part, Membrane):
             thick = AIR_DELTA / float(part.at(np.array(0.6)))
-            if sd:
+            if sd and len(sd) - 1 != built.gap:  # a sheet behind the gap counts with what lies behind it
                 sd[-1] += thick
             else:
                 pending += thick

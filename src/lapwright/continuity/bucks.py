@@ -30,10 +30,11 @@ def _of(mine: Sequence[Piece]) -> Iterator[Finding]:
     front = max(-_inner(p)[0] for p in mine if p.role == "buck")
     place = mine[0].place
     for role, side in BRIDGES.items():
-        out = [-_inner(p)[0] for p in mine if p.role == role and p.plane == side]
-        if out and max(out) >= front - SHORT_M:
+        out = [max(reaches) for reaches in _strips(mine, role, side).values()]
+        there = len(out) >= (2 if side == "jamb" else 1)  # one at each jamb
+        if there and min(out) >= front - SHORT_M:
             continue
-        got = f"ends {show_both(front - max(out))} behind its front" if out else "is not there"
+        got = f"ends {show_both(front - min(out))} behind its front" if there else "is not there" if not out else "is missing at one side"
         yield _finding(
             "buck.bridge", mine, f"The {role.replace('-', ' ')} of {place} {got}.",
             f"At the {side} nothing carries the barrier from the boards onto the buck: water behind the foam runs into the joint.",
@@ -50,6 +51,15 @@ def _of(mine: Sequence[Piece]) -> Iterator[Finding]:
             "buck.sealed_sill", mine, f"The bottom flange of {place} is sealed.", "The pan behind it cannot drain.",
             "Leave it open.", "ASTM E2112, general practice",
         )  # fmt: skip
+
+
+def _strips(mine: Sequence[Piece], role: str, side: str) -> dict[str, list[float]]:
+    """Return how far out the strips of a role reach, by the claim that asked for each (a jamb has its own)."""
+    out: dict[str, list[float]] = defaultdict(list)
+    for p in mine:
+        if p.role == role and p.plane == side:
+            out[p.claim].append(-_inner(p)[0])
+    return out
 
 
 def _inner(piece: Piece) -> tuple[float, float]:

@@ -57,7 +57,11 @@ def told(walls: Iterable[Wall], edges: Sequence[Edge], rules: DropRules) -> list
     by_wall = {w.surface: w for w in walls}
     groups: dict[tuple[str, str, str, str], list[Edge]] = {}
     codes = [_code(by_wall[e.surface], e) for e in edges]
-    sealed = {(e.surface, e.piece) for e, code in zip(edges, codes, strict=True) if code == "drain.sealed"}
+    shut: dict[tuple[str, str], float] = {}
+    for e, code in zip(edges, codes, strict=True):
+        if code == "drain.sealed":
+            shut[e.surface, e.piece] = shut.get((e.surface, e.piece), 0.0) + e.length_m
+    sealed = {who for who, length in shut.items() if length >= SHORT_FINDING_M}  # a shorter one is not told
     for edge, code in zip(edges, codes, strict=True):
         wall = by_wall[edge.surface]
         if code == "lap.traps" and (edge.surface, edge.piece) in sealed:

@@ -267,6 +267,10 @@ class Corner(Detail):
             f"round it, {self.how}.",
             [("strip", height)],
             [],
+            needs=tuple(
+                f"{face.id}/{zone.id if zone else 'main'}/barrier/prepare"
+                for face, zone in ((place.face, place.zone), (place.other, place.other_zone))
+            ),
             reason="the courses of both faces run through; their pieces are listed there",
         )
 

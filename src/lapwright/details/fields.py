@@ -15,8 +15,9 @@ from lapwright.details.base import (
     Place,
     Step,
 )
+from lapwright.details.places import corners_of
 from lapwright.details.shapes import IN, limits_of
-from lapwright.details.work import check, say, step
+from lapwright.details.work import check, say, say_area, step
 
 
 class TearOff(Detail):
@@ -35,7 +36,7 @@ class TearOff(Detail):
             place,
             self.name,
             "tear-off",
-            f"Tear off the old cladding on {faces}, {area:.1f} m2 ({area / 0.09290304:.0f} sq ft); open no more than can be "
+            f"Tear off the old cladding on {faces}, {say_area(ctx, area)}; open no more than can be "
             "dried in before rain. Write down what comes to light.",
             [("tear-off", max(area, 0.1))],
             pieces,
@@ -171,7 +172,7 @@ class Courses(Detail):
             f"Walk {place.face.id} with a camera: laps, edges, every hole; photograph each.",
             [("check", 1.0)],
             [],
-            needs=last,
+            needs=(*last, *(f"{c.id}/wrap" for c in corners_of(place.face, place.zone, ctx))),
             reason="looks and photographs; no material",
         )
 

@@ -226,7 +226,7 @@ class BellyBand(Detail):
             last = ("flashing",)
         count = len(of_step(pieces, place, "band"))
         if count:
-            yield step(ctx, place, self.name, "band", f"Band {item.id} back on over barrier and gap, {say(ctx, wide)} in "
+            yield step(ctx, place, self.name, "band", f"{item.id.capitalize() if item.id.lower().endswith('band') else 'Band ' + item.id} back on over barrier and gap, {say(ctx, wide)} in "
                        f"{count} length{'s' if count > 1 else ''}; joints beveled, backs primed.", [("trim", wide)], pieces, last)  # fmt: skip
 
     def checks(self, place: Place, ctx: Context, pieces: list[Piece]) -> Iterator[Check]:

@@ -233,6 +233,14 @@ def _corner(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Place]
             )
 
 
+def corners_of(face: Face, zone: Zone | None, ctx: Context) -> list[Place]:
+    """Return the corners at which the new skin of a face's zone runs on round to a neighbor."""
+    faces = {f.id: f for f in ctx.survey.faces}
+    starts = [face, *([faces[face.left]] if face.left in faces else [])]
+    found = [p for f in starts for p in _corner(f, faces, ctx)]
+    return [p for p in found if (face.id, zone) in ((p.face.id, p.zone), (p.other.id if p.other else "", p.other_zone))]
+
+
 def _boundaries(face: Face, faces: dict[str, Face], ctx: Context) -> Iterator[Place]:
     """Yield where new skin ends: against what is kept, at another make-up, at a free edge of the face."""
     taken: dict[str, int] = {}

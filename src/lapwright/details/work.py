@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from lapwright.catalog import rates
 from lapwright.details.base import Check, Context, Limits, Piece, Place, Step, with_pieces
 from lapwright.lengths import show_length
+from lapwright.units import show_quantity
 
 
 def many(count: float, one: str) -> str:
@@ -21,6 +22,11 @@ def many(count: float, one: str) -> str:
 def say(ctx: Context, length_m: float) -> str:
     """Return a length in the job's units, as it stands on a tape."""
     return show_length(length_m, ctx.survey.units)
+
+
+def say_area(ctx: Context, area_m2: float) -> str:
+    """Return an area in the job's units, three figures."""
+    return show_quantity(area_m2, "area", "sq ft" if ctx.survey.units == "imperial" else "m2")
 
 
 def labor(ctx: Context, *tasks: tuple[str, float]) -> tuple[int, float, str]:

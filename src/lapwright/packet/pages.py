@@ -336,13 +336,16 @@ def _order(view: View) -> dict[str, Any]:
     return {"rows": rows}
 
 
+PLAIN_NAMES = {"wind_max_m_s": "most wind", "moisture_max_pct": "most moisture", "spare_ratio": "spare share", "t_min_C": "coldest", "t_max_C": "warmest"}
+
+
 def _sources(view: View, product: str) -> list[dict[str, str]]:
     """Return the product's figures by source: `common practice: course lap 4", end lap 6"`."""
     values = ((view.doc.get("products") or {}).get(product) or {}).get("values") or {}
     by_source: dict[str, list[str]] = {}
     for name, value in values.items():
         raw, unit = value["value"], value.get("unit") or ""
-        title = name.removesuffix(f"_{unit}").replace("_", " ") if unit else name.replace("_", " ")
+        title = PLAIN_NAMES.get(name) or (name.removesuffix(f"_{unit}") if unit else name).replace("_", " ")
         if isinstance(raw, int | float) and not isinstance(raw, bool):
             said = quantity(view, float(raw), unit)
         else:

@@ -55,8 +55,9 @@ def _face_key(face_id: str, ctx: Context, job: str) -> tuple[object, ...]:
     survey = with_floors(ctx.survey)
     face = survey.face(face_id)
     near = [survey.face(n) for n in (face.left, face.right) if n is not None]
-    # of a neighbor only its shape and zones count: what hangs in it is its own details' affair
-    bare = [replace(f, openings=(), penetrations=(), found=(), where=face.where) for f in near]
+    # a neighbor's shape, zones and openings count (what laps round a corner keeps clear of them); what else hangs in it
+    # is its own details' affair
+    bare = [replace(f, penetrations=(), found=(), where=face.where) for f in near]
     return (face, *bare, job)
 
 

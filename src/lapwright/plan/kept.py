@@ -18,7 +18,7 @@ from collections.abc import Iterable
 from contextlib import suppress
 from functools import cache, cached_property
 from hashlib import blake2b
-from importlib import resources
+from importlib import metadata, resources
 from pathlib import Path
 
 import numpy as np
@@ -66,7 +66,8 @@ def program() -> str:
     root = Path(str(resources.files("lapwright")))
     files = sorted(p for p in root.rglob("*") if p.suffix in (".py", ".yaml", ".json", ".csv") and p.is_file())
     own = [f"{p.relative_to(root)}".encode() + b"\0" + p.read_bytes() for p in files]
-    libraries = (shapely.__version__, shapely.geos_version_string, np.__version__, sys.version, platform.machine())
+    libraries: tuple[str, ...] = (shapely.__version__, shapely.geos_version_string, np.__version__, sys.version, platform.machine())
+    libraries += tuple(metadata.version(name) for name in ("scipy", "highspy"))  # not loaded to be asked
     return digest(__version__, *libraries, *own)
 
 
@@ -89,15 +90,29 @@ class Store:
         self._house = house
         self._files = tuple(files)
         self.memo = Memo(self._entries if self._folder is not None else None)
+        # what the results depend on, as it stands before anything of it is read
+        self._read = self._inputs()
 
     @cached_property
     def _path(self) -> Path:
         assert self._folder is not None
         return self._folder / (digest(os.fsencode(self._house.resolve())) + SUFFIX)
 
+    def _inputs(self) -> tuple[str, ...]:
+        if self._folder is None:
+            return ()
+        return tuple(digest(f.name, read_or_empty(f)) for f in (self._house, *self._files))
+
     @cached_property
     def _head(self) -> bytes:
-        return MARK + digest(program(), *(f.name + digest(read_or_empty(f)) for f in self._files)).encode() + b"\n"
+        return MARK + digest(program(), *self._read[1:]).encode() + b"\n"
+
+    def depend_on(self, files: Iterable[Path]) -> None:
+        """Name more files that every result depends on, before they are read and before any result is asked for."""
+        more = tuple(files)
+        self._files += more
+        if self._folder is not None:
+            self._read += tuple(digest(f.name, read_or_empty(f)) for f in more)
 
     @cached_property
     def _blocks(self) -> dict[str, bytes]:
@@ -128,6 +143,8 @@ class Store:
         """Write the results for the next call, if there are new ones. Whatever goes wrong, nothing is said."""
         if self._folder is None or not self.memo.changed:
             return
+        if self._inputs() != self._read:
+            return  # somebody saved a file meanwhile: nobody knows which of the two a result was made from
         with suppress(Exception):  # a full or read-only disk, a record of the job's own that cannot be written
             body = frozen({**self._blocks, **{name: frozen(self.memo.kept(name)) for name in sorted(self.memo.changed)}})
             if len(body) > MOST_ONE:

@@ -12,7 +12,7 @@ from lapwright.findings import BadJob
 from lapwright.memo import Memo
 from lapwright.plan.graph import Plan
 from lapwright.plan.kept import Store, digest, read_or_empty
-from lapwright.scope.read import read_job
+from lapwright.scope.read import JOB_FILE, read_job
 
 
 def open_plan(
@@ -29,15 +29,18 @@ def open_plan(
     own detail files (program code) may run. Raises BadJob with every finding of a malformed job.
     """
     folder = path if path.is_dir() else path.parent
+    # what the results depend on is noted before any of it is read
+    store = Store(path / JOB_FILE if path.is_dir() else path, [folder / CATALOG_FILE]) if kept and memo is None else None
     catalog, said = catalog_pkg.load(folder)
     job = read_job(path, catalog)
     stops = [f for f in said if f.level == "stop"]
     if stops:
         raise BadJob(stops)
     job = type(job)(**{**job.__dict__, "findings": (*said, *job.findings)})
+    if store:
+        store.depend_on(folder / name for name in job.scope.own_details)
     own = load_own(folder, job.scope.own_details, own_details)
     files = [folder / CATALOG_FILE, *(folder / name for name in job.scope.own_details)]
-    store = Store(job.file, files) if kept and memo is None else None
     # what the file says, where it lies (findings name it), and what hangs already, which another file says
     whole = digest(str(job.file), *(read_or_empty(f) for f in (job.file, *files)), repr(job.scope.built))
     memo = store.memo if store else memo
