@@ -57,6 +57,27 @@ def test_single_drops_on_thrown_sheets_do_what_the_drop_test_says(tmp_path: Path
     assert count["trapped"] > 10 * ARRANGEMENTS and count["edge out"] > 5 * ARRANGEMENTS
 
 
+def test_with_the_glue_of_one_sheet_gone_the_two_still_agree(tmp_path: Path) -> None:
+    """Each stuck sheet of an arrangement lets go in its turn, the others hold: the drop test is asked anew each time."""
+    file = tmp_path / "sheets.json"
+    count: Counter[str] = Counter()
+    wrong: list[str] = []
+    for seed in range(1000, 1000 + max(ARRANGEMENTS // 4, 1)):
+        whole = thrown(seed)
+        for gone in [p["id"] for p in whole["pieces"] if p["held"] != "loose"]:
+            pieces = [{**p, "held": "loose"} if p["id"] == gone else p for p in whole["pieces"]]
+            laps = [{**x, "held": "loose"} if x["over"] == gone else x for x in whole["laps"]]
+            rows = {**whole, "pieces": pieces, "laps": laps}
+            file.write_text(json.dumps(rows), encoding="utf-8")
+            found = drop_test(read_rows(file))
+            wall = tracer.Wall(pieces, laps, seed, columns=30)
+            got, bad = differ(rows["surfaces"][0], wall, [edge_row(e) for e in found.edges], 60, seed)
+            count += got
+            wrong += [f"seed {seed}, {gone} gone: {b}" for b in bad]
+    assert wrong == []
+    assert count["trapped"] > 10 and count["out"] > 100
+
+
 def test_the_tracer_itself_finds_the_way_of_a_drop() -> None:
     def sheet(name: str, low: float, high: float, held: str = "loose") -> dict[str, object]:
         ring = [[0, low], [1, low], [1, high], [0, high], [0, low]]
