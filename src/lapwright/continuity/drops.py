@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 
 from lapwright.continuity.wall import Wall
@@ -35,12 +36,10 @@ class Column:
         self.wall, self.x = wall, x
         _, y0, _, y1 = wall.outline.bounds
         owner, lows, highs = wall.sides.heights_at(x)
-        self.spans = [
-            (low, high, k)
-            for k, low, high in zip(owner.tolist(), lows.tolist(), highs.tolist(), strict=True)
-            if high - low > STEP_M
-        ]
-        self.rims = sorted({round(v, 6) for low, high, _ in self.spans for v in (low, high)} | {y0, y1}, reverse=True)
+        thick = highs - lows > STEP_M
+        self.spans = list(zip(lows[thick].tolist(), highs[thick].tolist(), owner[thick].tolist(), strict=True))
+        heights = np.concatenate([lows[thick], highs[thick]])
+        self.rims = sorted({*np.round(heights, 6).tolist(), y0, y1}, reverse=True)
         self._stacks: dict[float, list[int]] = {}
 
     def stack(self, top: float, y: float) -> list[int]:

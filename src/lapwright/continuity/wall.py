@@ -229,6 +229,8 @@ def exit_distance(rings: list[list[tuple[float, float]]], x: float, y: float, dx
     >>> exit_distance([[(0, 0), (2, 0), (2, 1), (0, 1), (0, 0)]], 0.5, 0.5, 1.0, 0.0)
     1.5
     """
+    if not dx:  # straight up or down, as most are asked: the same sums with what is nothing left out
+        return _exit_upright(rings, x, y, dy)
     best, count = FAR_M, 0
     for ring in rings:
         px, py = ring[0]
@@ -242,4 +244,21 @@ def exit_distance(rings: list[list[tuple[float, float]]], x: float, y: float, dx
                     count += 1
                     best = min(best, ahead)
             px, py, before = qx, qy, after
+    return best if count % 2 else 0.0
+
+
+def _exit_upright(rings: list[list[tuple[float, float]]], x: float, y: float, dy: float) -> float:
+    best, count = FAR_M, 0
+    for ring in rings:
+        px, py = ring[0]
+        before = px - x
+        for qx, qy in ring[1:]:
+            after = qx - x
+            if (before < 0) != (after < 0) if dy > 0 else (before > 0) != (after > 0):
+                ahead = dy * (py + (qy - py) * (before / (before - after)) - y)
+                if ahead > 1e-9:
+                    count += 1
+                    if ahead < best:
+                        best = ahead
+            py, before = qy, after
     return best if count % 2 else 0.0
