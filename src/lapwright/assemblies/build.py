@@ -113,6 +113,19 @@ def _name(layer: Wanted) -> str | None:
     return None
 
 
+def thickness(layer: Wanted, catalog: Catalog | None, name: str, assumed: list[str]) -> float:
+    """Return a layer's thickness, metres: the job's, else the product's, else a usual one, which `assumed` is told by `name`."""
+    if layer.thickness_m is not None:
+        return layer.thickness_m
+    if catalog is not None and layer.product is not None and layer.product in catalog:
+        found = catalog.products[layer.product].number("thickness_m")
+        if found:
+            return found
+    size = THICK_M.get(layer.layer, FIGURE_M)
+    assumed.append(f"{layer.layer} {name} {1000 * size:.0f} mm thick".replace("  ", " "))
+    return size
+
+
 class _Maker:
     def __init__(self, assembly: Assembly, catalog: Catalog | None) -> None:
         self.assembly = assembly
@@ -141,15 +154,7 @@ class _Maker:
         )  # fmt: skip
 
     def _thickness(self, layer: Wanted) -> float:
-        if layer.thickness_m is not None:
-            return layer.thickness_m
-        if self.catalog is not None and layer.product is not None and layer.product in self.catalog:
-            found = self.catalog.products[layer.product].number("thickness_m")
-            if found:
-                return found
-        size = THICK_M.get(layer.layer, FIGURE_M)
-        self.assumed.append(f"{layer.layer} {layer.product or layer.material or ''} {1000 * size:.0f} mm thick".replace("  ", " "))
-        return size
+        return thickness(layer, self.catalog, layer.product or layer.material or "", self.assumed)
 
     def _put(self, kind: str, name: str, generic: Generic | None, material: Material, size: float) -> None:
         self.spots.append(Spot(len(self.spots), kind, name, generic))

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from lapwright.assemblies.report import climate_of
-from lapwright.assemblies.warmth import FRAMING_SHARE, RSI_FLOOR, T_IN_C, Warmth, refusals, warmth
+from lapwright.assemblies.warmth import FRAMING_SHARE, T_IN_C, Warmth, refusals, warmth
 from lapwright.assemblies.weather import indoor
 from lapwright.catalog.model import Catalog
 from lapwright.findings import Finding, in_order
@@ -55,10 +55,10 @@ def _row(assembly: Assembly, catalog: Catalog | None, normals: Normals | None, s
         row["assumed"] = list(planned.assumed)
         if stays is not None:
             row["stays"] = _figures(stays, normals, share)
-        if planned.films[1] != RSI_FLOOR and normals is not None:
+        if not planned.floor and normals is not None:
             row["surface"], cold = _surface(assembly, planned, normals)
             mine += cold
-        elif planned.films[1] == RSI_FLOOR:
+        elif planned.floor:
             row["leaves_out"] = "the ground: what a floor loses hangs on its area, its edge and the soil (ISO 13370)"
     row["verdict"] = next((lv for lv in ("stop", "warn") if any(f.level == lv for f in mine)), "ok" if planned is not None else "warn")
     row["findings"] = [f.to_json() for f in mine]
@@ -74,7 +74,7 @@ def _figures(w: Warmth, normals: Normals | None, share: float) -> dict[str, Any]
         "method_spread": _r(w.framed.spread), "fasteners_du_W_m2K": _r(w.fasteners_du),
         "u_ip": _r(u * float(R_SI)), "u_winter_W_m2K": None, "loss_kWh_m2_year": None, "loss_kWh_ft2_year": None,
     }  # fmt: skip
-    if normals is not None and w.films[1] != RSI_FLOOR:
+    if normals is not None and not w.floor:
         cold = w.winter(float(normals.t_mean_C.min()), share)
         out["u_winter_W_m2K"] = _r(cold)
         lost = cold * degree_days(normals, BASE_C, True) * 24 / 1000

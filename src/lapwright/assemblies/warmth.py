@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from lapwright.assemblies.build import FLOOR, MADE_OF, SKIPPED, THICK_M
+from lapwright.assemblies.build import FLOOR, MADE_OF, SKIPPED, THICK_M, thickness
 from lapwright.catalog.model import Catalog
 from lapwright.findings import Finding
 from lapwright.heat.uvalue import Framed, fastener_du, framed
@@ -59,6 +59,7 @@ class Warmth:
     framed: Framed
     fasteners_du: float
     assumed: tuple[str, ...]
+    floor: bool = False  # on the ground: heat goes down
 
     @property
     def u(self) -> float:
@@ -118,7 +119,7 @@ def warmth(assembly: Assembly, catalog: Catalog | None, only_existing: bool = Fa
         films = (RSI if reader.open_gap else RSE, RSI)
     counted = [(r.r, r.r_framing) for r in rows if r.counts]
     both = framed(*_parts(counted, share), films=sum(films))
-    return Warmth(tuple(rows), films, both, _fasteners(assembly, rows, both, only_existing, reader), tuple(reader.assumed))
+    return Warmth(tuple(rows), films, both, _fasteners(assembly, rows, both, only_existing, reader), tuple(reader.assumed), floor)
 
 
 def _parts(rows: Iterable[tuple[float, float]], share: float) -> tuple[list[list[float]], list[float]]:
@@ -200,7 +201,7 @@ class _Reader:
             return Row("air", "still air", layer.thickness_m, None, 0.0, r, r, layer.existing, counts, "ISO 6946, from memory")
         if known is None:
             return None  # a sheet
-        return self._solid(layer.layer, known, self._thickness(layer, known), layer.existing, counts)
+        return self._solid(layer.layer, known, thickness(layer, self.catalog, known, self.assumed), layer.existing, counts)
 
     def _solid(self, kind: str, known: str, thick: float, existing: bool, counts: bool) -> Row:
         found = materials()[known]
@@ -218,14 +219,3 @@ class _Reader:
             k = found.material.conductivity
             return Row(kind, name, thick, k, found.material.conductivity_per_K, thick / k, stud, existing, True, f"{found.honesty}: {found.source}")
         return Row(kind, name, thick, None, 0.0, air_r(thick), stud, existing, True, "still air, ISO 6946, from memory")
-
-    def _thickness(self, layer: Layer, known: str) -> float:
-        if layer.thickness_m is not None:
-            return layer.thickness_m
-        if self.catalog is not None and layer.product is not None and layer.product in self.catalog:
-            found = self.catalog.products[layer.product].number("thickness_m")
-            if found:
-                return found
-        size = THICK_M.get(layer.layer, 0.0254)
-        self.assumed.append(f"{layer.layer} {known} {1000 * size:.0f} mm thick")
-        return size

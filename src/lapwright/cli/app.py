@@ -55,6 +55,16 @@ def _fail(findings: Sequence[Finding], as_json: bool) -> int:
     return 2
 
 
+def _answer(doc: dict[str, Any], found: Sequence[Finding], as_json: bool, text: Callable[[dict[str, Any]], None]) -> int:
+    """Print a document with its findings; return the exit status."""
+    doc = {**doc, "findings": [f.to_json() for f in found]}
+    if as_json:
+        print(json.dumps(doc, ensure_ascii=False, indent=1))
+    else:
+        text(doc)
+    return 1 if any(f.level == "stop" for f in found) else 0
+
+
 def _open(path: Path, own: bool, stages: Stages) -> Any:
     from lapwright.plan.load import open_plan
 
@@ -257,12 +267,7 @@ def air(
             doc, found = report(readings, plan.job.survey, before, rows)
     except BadJob as bad:
         raise typer.Exit(_fail(bad.findings, as_json)) from None
-    doc = {**doc, "findings": [f.to_json() for f in found]}
-    if as_json:
-        print(json.dumps(doc, ensure_ascii=False, indent=1))
-    else:
-        show.air(doc, plan.job.survey.units)
-    raise typer.Exit(1 if any(f.level == "stop" for f in found) else 0)
+    raise typer.Exit(_answer(doc, found, as_json, lambda d: show.air(d, plan.job.survey.units)))
 
 
 @app.command()
@@ -287,12 +292,7 @@ def moisture(
             doc, found = report(plan.job, plan.catalog, members, seed, show.moisture_progress)
     except BadJob as bad:
         raise typer.Exit(_fail(bad.findings, as_json)) from None
-    doc = {**doc, "findings": [f.to_json() for f in found]}
-    if as_json:
-        print(json.dumps(doc, ensure_ascii=False, indent=1))
-    else:
-        show.moisture(doc)
-    raise typer.Exit(1 if any(f.level == "stop" for f in found) else 0)
+    raise typer.Exit(_answer(doc, found, as_json, show.moisture))
 
 
 @app.command()
@@ -315,12 +315,7 @@ def heat(
             doc, found = report(plan.job, plan.catalog, framing / 100)
     except BadJob as bad:
         raise typer.Exit(_fail(bad.findings, as_json)) from None
-    doc = {**doc, "findings": [f.to_json() for f in found]}
-    if as_json:
-        print(json.dumps(doc, ensure_ascii=False, indent=1))
-    else:
-        show_heat.heat(doc)
-    raise typer.Exit(1 if any(f.level == "stop" for f in found) else 0)
+    raise typer.Exit(_answer(doc, found, as_json, show_heat.heat))
 
 
 @app.command()
